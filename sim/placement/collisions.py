@@ -162,6 +162,7 @@ NEAREST_EAR_M = 0.01
 """Nearer to each other than this, ears and drivers are in one place."""
 SURFACE_M = 1.0e-3
 """What is nearer to a surface is on it: tapes tell no more."""
+_QUADS: IntArray = np.array([[0, 1, 2, 3], [5, 4, 7, 6], [3, 2, 6, 7], [4, 5, 1, 0], [4, 0, 3, 7], [1, 5, 6, 2]])
 _LOOKS = np.array([[0.8123, 0.3771, 0.4449], [-0.6137, 0.5013, -0.6101], [0.2311, -0.9017, 0.3657]])
 
 
@@ -327,7 +328,7 @@ def edge_through_box(room: Room, corners: FloatArray, own: int = -1) -> int:
     """Facet of the first edge of another body that goes through a side of a box (8, 3), or -1."""
     from sim.rays.shape_kernels import triangle_hit
 
-    box = _box_triangles(corners)
+    box = np.concatenate([corners[_QUADS[:, [0, 1, 2]]], corners[_QUADS[:, [0, 2, 3]]]])
     low, high = corners.min(axis=0) - PLAY_M, corners.max(axis=0) + PLAY_M
     near = ((room.edges.ends.min(axis=1) <= high) & (room.edges.ends.max(axis=1) >= low)).all(axis=1)
     for ends, (facet, _) in zip(room.edges.ends[near], room.edges.facets[near], strict=True):
@@ -337,11 +338,6 @@ def edge_through_box(room: Room, corners: FloatArray, own: int = -1) -> int:
         if any(0.0 < triangle_hit(*ends[0], *along, triangle) < 1.0 for triangle in box):
             return int(facet)
     return -1
-
-
-def _box_triangles(corners: FloatArray) -> FloatArray:
-    quads: IntArray = np.array([[0, 1, 2, 3], [5, 4, 7, 6], [3, 2, 6, 7], [4, 5, 1, 0], [4, 0, 3, 7], [1, 5, 6, 2]])
-    return np.concatenate([corners[quads[:, [0, 1, 2]]], corners[quads[:, [0, 2, 3]]]])
 
 
 def _reported(point: FloatArray, unit: str) -> str:
