@@ -14,6 +14,7 @@ from sim.geometry import rims
 from sim.geometry.facets import Facet, build_facets, polygon_sides, united_polygon
 from sim.geometry.patches import Patch
 from sim.geometry.rims import pieces_of, rims_of, rims_together
+from sim.geometry.unions import SNAP_M, _on_grid
 from tests.geometry.slow_facets import sides_of, union
 
 
@@ -139,3 +140,14 @@ def test_arbitrary_pieces_of_one_plane_have_rims() -> None:
         facets, triangles, facet_of = build_facets(patches_of(*level[:, None]))
         for facet, rim in zip(facets, rims_of(facets, triangles, facet_of), strict=True):
             assert np.isfinite(rim).all() and len(rim) >= 3, facet.name
+
+
+def test_overlapping_pieces_on_which_the_library_stops_by_itself_have_an_outline() -> None:
+    """Eighty triangles between points of a lattice, each half a micrometre or more off it: a square of four metres."""
+    random = np.random.default_rng(9)
+    flat = random.integers(0, 5, (80, 3, 2)) + random.integers(-3, 4, (80, 3, 2)) * 0.5e-6
+    with pytest.raises(shapely.GEOSException):
+        _on_grid([shapely.polygons(flat)], SNAP_M)
+    covered = united_polygon(flat)
+    lattice = shapely.union_all(shapely.make_valid(shapely.polygons(np.round(flat))))
+    assert covered.area == pytest.approx(lattice.area, abs=1e-3)
