@@ -16,8 +16,8 @@ from sim.geometry import crowded_rims, rims
 from sim.geometry.facets import Facet, build_facets
 from sim.geometry.patches import Patch
 from sim.geometry.plane_pieces import APART_M, connected, pieces_of
-from sim.geometry.rims import rims_of
-from sim.geometry.unions import polygon_sides, united_polygon
+from sim.geometry.rims import pieces_of, rims_of
+from sim.geometry.unions import SNAP_M, _closed, _unions, polygon_sides, united_polygon
 from tests.geometry.slow_facets import sides_of, union
 
 
@@ -176,3 +176,14 @@ def test_a_crowd_has_the_rims_of_few(seed: int, monkeypatch: pytest.MonkeyPatch)
     monkeypatch.setattr(rims, "MANY_FACETS", 0)
     for quick, plain in zip(rims_of(facets, triangles, facet_of), slow, strict=True):
         np.testing.assert_allclose(ordered(quick), ordered(plain), atol=3e-6)
+
+
+def test_overlapping_pieces_on_which_the_library_stops_by_itself_have_an_outline() -> None:
+    """Eighty triangles between points of a lattice, each half a micrometre or more off it: a square of four metres."""
+    random = np.random.default_rng(9)
+    flat = random.integers(0, 5, (80, 3, 2)) + random.integers(-3, 4, (80, 3, 2)) * 0.5e-6
+    with pytest.raises(shapely.GEOSException):
+        _closed(_unions(shapely.polygons(flat), [0, len(flat)]), SNAP_M)
+    covered = united_polygon(flat)
+    lattice = shapely.union_all(shapely.make_valid(shapely.polygons(np.round(flat))))
+    assert covered.area == pytest.approx(lattice.area, abs=1e-3)
