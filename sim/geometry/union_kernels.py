@@ -115,7 +115,7 @@ def outline_of(flat):  # type: ignore[no-untyped-def]
         first = rim[i, 0]
         if seen[first] or not bends[first]:
             continue
-        whole, here = 0.0, first
+        whole, here, begin = 0.0, first, b
         while True:
             seen[here] = True
             there = ahead[here]
@@ -128,6 +128,7 @@ def outline_of(flat):  # type: ignore[no-untyped-def]
             here = there
             if here == first:
                 break
+        sides[begin:b] = sides[begin:b][::-1].copy()  # each side begins where the one before it ends
         area += whole
         if whole > 0.0:
             outlines += 1

@@ -67,6 +67,8 @@ def test_a_wall_with_a_window_fits() -> None:
     )
     fits, sides, area = outline_of(flat)
     assert fits and len(sides) == 8
+    for ring in (sides[:4], sides[4:]):  # each side begins where the one before it ends
+        assert (ring[:, :2] == np.roll(ring[:, 2:], 1, axis=0)).all()
     assert abs(area - (5.4 * 2.6 - 1.4 * 1.2)) < 1e-12
     assert shapely.Polygon([(0, 0), (5.4, 0), (5.4, 2.6), (0, 2.6)]).area > area
 

@@ -56,8 +56,9 @@ def surface_factors(
     used = np.flatnonzero(met & ~special)
     row = np.full(len(met), -1)
     row[used] = np.arange(len(used))
-    per_facet = reflection_factor(built.absorption[used], frequencies_hz)
-    factors: ComplexArray = product_along(paths.facets, row, per_facet, len(frequencies_hz))
+    per_facet = np.ascontiguousarray(reflection_factor(built.absorption[used], frequencies_hz))
+    facets = np.array(paths.facets, order="C")  # one type for the kernel, whoever calls
+    factors: ComplexArray = product_along(facets, row, per_facet, len(frequencies_hz))
     if special.any():
         incidences = incidences_with(built, paths, special)
         rows = max(1, VALUES_AT_ONCE // max(1, len(frequencies_hz)))
