@@ -16,7 +16,7 @@ from sim.geometry import crowded_rims, rims
 from sim.geometry.facets import Facet, build_facets
 from sim.geometry.patches import Patch
 from sim.geometry.plane_pieces import APART_M, connected, pieces_of
-from sim.geometry.rims import pieces_of, rims_of
+from sim.geometry.rims import rims_of
 from sim.geometry.unions import SNAP_M, _closed, _unions, polygon_sides, united_polygon
 from tests.geometry.slow_facets import sides_of, union
 
