@@ -114,8 +114,13 @@ class Diffracting:
     merged: dict[int, Merged]
 
 
-def diffracting(built: BuiltScene) -> Diffracting:
-    """Find all of it once for a built scene."""
+def diffracting(built: BuiltScene, *, on_room: bool = False) -> Diffracting:
+    """Find all of it once for a built scene.
+
+    on_room: whether what stands on the floor or hangs at the ceiling has its image too.  It matters below the
+    frequencies of sound waves, which have such images anyway; with those of consoles, shelves and beams the edges of a
+    control room take three times as long.
+    """
     room = built.room
     bare = bare_stretches(room)
     opened, bodies = opennesses(room, bare), free_bodies(room, stretches=bare)
@@ -123,7 +128,7 @@ def diffracting(built: BuiltScene) -> Diffracting:
     feet = {
         number: tuple(
             Foot(facet, float(1.0 - fade_of_gap(np.array(gap))))
-            for facet, gap in feet_of(room, number, body, SMALLEST_MIRROR_M2, OPEN_M)
+            for facet, gap in feet_of(room, number, body, SMALLEST_MIRROR_M2, OPEN_M, on_room=on_room)
         )
         for number, body in bodies.items()
     }

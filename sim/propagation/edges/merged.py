@@ -22,6 +22,8 @@ from sim.geometry.room import Room
 from sim.propagation.edges.bare import TOUCH_M
 from sim.propagation.edges.convex import ConvexBody
 
+ROOM = 0
+"""Owner of the room's own facets."""
 LEVEL = 1.0e-6
 """Most that the cosine between a face and the surface it stands on is short of 1."""
 UPRIGHT = 1.0e-3
@@ -65,14 +67,18 @@ class Merged:
         return np.concatenate([weights, *(foot.closeness * weights for foot in self.feet)])
 
 
-def feet_of(room: Room, number: int, body: ConvexBody, smallest_m2: float, open_m: float) -> list[tuple[int, float]]:
+def feet_of(
+    room: Room, number: int, body: ConvexBody, smallest_m2: float, open_m: float, *, on_room: bool
+) -> list[tuple[int, float]]:
     """Facets on which a whole face of the body of an owner stands, its sides upright, and the gap to each in metres.
 
-    Facets are of others, of at least `smallest_m2`, and nearer than `open_m`.
+    Facets are of others, of the room's own only with `on_room`, of at least `smallest_m2`, and nearer than `open_m`.
     """
     found = []
     for f, facet in enumerate(room.facets):
         if facet.area_m2 < smallest_m2 or room.arrays.owner[f] == number:
+            continue
+        if room.arrays.owner[f] == ROOM and not on_room:
             continue
         low = np.flatnonzero(body.normals @ facet.normal < -1.0 + LEVEL)
         if len(low) == 0:

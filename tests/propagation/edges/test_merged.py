@@ -30,7 +30,7 @@ def standing(gap_m: float = 0.0, **more: Any) -> BuiltScene:
 
 def on_the_floor() -> tuple[ConvexBody, Merged]:
     built = standing()
-    found = diffracting(built).merged[built.room.owner_number("case")]
+    found = diffracting(built, on_room=True).merged[built.room.owner_number("case")]
     return free_bodies(built.room)[built.room.owner_number("case")], found
 
 
@@ -66,7 +66,7 @@ def test_on_a_wide_surface_it_is_one_body_twice_as_high_between_two_sources() ->
     direct = 1.0 / np.linalg.norm(EAR - SOURCE)
     assert np.abs(wanted).max() > 0.2 * direct
     apart = np.abs(got - wanted).max(axis=1) / direct
-    assert apart[0] < 3e-4
+    assert apart[0] < 5e-4  # each sum is within 2.5e-3 of itself
     assert apart[1] < 5e-3  # three edges meet in a grid of directions, each within 2e-3 (`chain_kernels.STEP`)
 
 
@@ -89,7 +89,7 @@ def test_sums_over_a_body_and_its_image_are_those_of_full_matrices() -> None:
 
 def test_closeness_falls_steadily_from_touching_to_open_and_is_gone_there() -> None:
     gaps = np.linspace(0.0, OPEN_M + 1.0e-3, 12)
-    found = [diffracting(standing(float(gap))).merged for gap in gaps]
+    found = [diffracting(standing(float(gap)), on_room=True).merged for gap in gaps]
     closeness = [next(iter(m.values())).feet[0].closeness if m else 0.0 for m in found]
     assert closeness[0] == 1.0 and closeness[-1] == 0.0 and not found[-1]
     assert (np.diff(closeness) <= 0.0).all()
@@ -100,12 +100,22 @@ def test_a_gap_that_opens_by_a_tenth_of_a_millimetre_moves_no_chain(gap_m: float
     """To 4 kHz, over every place where the image comes or goes."""
     some, direct = [], float(np.linalg.norm(EAR - SOURCE))
     for gap in (gap_m, gap_m + 1.0e-4):
-        paths = trace_edges(standing(gap), 2)
-        rows = paths.chosen(np.flatnonzero(paths.edge < 0))
+        built = on_a_desk(gap)
+        paths = trace_edges(built, 2)
+        rows = paths.chosen(np.flatnonzero((paths.edge < 0) & (paths.owner == built.room.owner_number("case"))))
         turned = np.exp(-2j * np.pi * rows.frequencies_hz * rows.length_m[:, None] / 343.2)
         some.append((rows.gains * turned)[:, rows.frequencies_hz < 4000.0].sum(axis=0) * direct)
     assert np.abs(some[0]).max() > 0.1
     assert np.abs(some[1] - some[0]).max() < 0.012  # a tenth of a dB of the direct sound
+
+
+def on_a_desk(gap_m: float) -> BuiltScene:
+    """The same box on a wide desk, or over it, with source and ear as high over it."""
+    top = 5.0
+    on = block((10.0, 10.2), (9.8, 10.3), (top + gap_m, top + gap_m + 0.3), name="case")
+    source, ear = (tuple(place + np.array([0.0, 0.0, top])) for place in (SOURCE, EAR))
+    under = desk((8.0, 12.0), (8.0, 12.0), top)
+    return built_scene_of(box(20.0, 20.0, 20.0, "open"), [source], ear, furniture=[under, on])
 
 
 def feet_in(furniture: dict[str, Any]) -> int:
@@ -132,7 +142,8 @@ def test_what_hangs_over_the_rim_or_leans_stands_alone() -> None:
 def test_between_a_floor_and_a_wall_the_larger_counts_and_images_in_both_can_be_made() -> None:
     corner = block((0.0, 0.2), (9.8, 10.3), (0.0, 0.3), name="case")
     built = built_scene_of(box(20.0, 20.0, 20.0, "open"), [(0.6, 9.75, 0.5)], (1.0, 10.3, 0.5), furniture=[corner])
-    (found,) = diffracting(built).merged.values()
+    assert not diffracting(built).merged  # a scene asks for what stands on pieces alone
+    (found,) = diffracting(built, on_room=True).merged.values()
     assert [foot.closeness for foot in found.feet] == [1.0]
     floor, wall = (
         next(f for f, facet in enumerate(built.room.facets) if facet.owner == "room" and facet.normal[axis] > 0.9)
