@@ -142,8 +142,10 @@ def _paths() -> None:
     import numpy as np
 
     from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
+    from sim.propagation.surfaces.factors import turned_by
 
     _boxes()
+    turned_by(np.ones(1), np.ones(1))  # of panels, and of the tone of what is searched for
     built = _built()
     trace_paths(built, 3)
     survey_first_order(built)

@@ -108,6 +108,10 @@ def held() -> Iterator[None]:
 
 
 def _unraisable(what: Any) -> None:
-    """Keep quiet about a request that a library swallowed, which is raised again, and tell anything else."""
-    if _requests.asked is None or not issubclass(what.exc_type, KeyboardInterrupt):
+    """Keep quiet about a request that a library swallowed, which is raised again, and tell anything else.
+
+    An object that a request kept from being made whole may lack what its end asks for: no more than that request.
+    """
+    half_made = issubclass(what.exc_type, AttributeError) and getattr(what.object, "__name__", "") == "__del__"
+    if _requests.asked is None or not (half_made or issubclass(what.exc_type, KeyboardInterrupt)):
         sys.__unraisablehook__(what)

@@ -33,6 +33,14 @@ def test_a_request_that_a_library_swallows_is_raised_again() -> None:
     assert done.stderr == ""
 
 
+def test_the_end_of_an_object_that_a_request_left_half_made_is_not_told() -> None:
+    """Its __del__ misses what its __init__ had not made yet; before any request the same is told as ever."""
+    half = "class Half:\n    def __del__(self):\n        self.missing\n"
+    done = ran(f"{half}try:\n    {ME}except KeyboardInterrupt:\n    pass\nHalf()\nprint('went on')\n")
+    assert done.stdout.split() == ["went", "on"] and done.stderr == ""
+    assert "has no attribute 'missing'" in ran(f"{half}Half()\n").stderr
+
+
 def test_a_step_that_must_be_whole_is_not_cut() -> None:
     done = ran(
         f"try:\n    with stopping.held():\n        with stopping.held():\n            {ME}        print('whole')\n"

@@ -155,6 +155,8 @@ def _shares(
     coupled: bool = True,
 ) -> ComplexArray:
     """Share F (pair, f), from the factors (pair, f) of the wall and of the face alone; panels of a size in one go."""
+    if len(pairs.row) == 0:
+        return np.zeros((0, len(frequencies_hz)), dtype=np.complex128)
     corners = np.array([panel.corners_m for panel in built.panels])
     normals = np.array([panel.normal for panel in built.panels])
     sizes = np.round(np.linalg.norm(corners[:, [1, 3]] - corners[:, :1], axis=2), SIZE_DECIMALS)
