@@ -347,7 +347,8 @@ def test_a_drag_that_outlives_its_program_ends_where_it_was(tab: Tab, tmp_path: 
     tab.run("bounceplanView.link.release()")
     new = Served(scene)
     try:
-        tab.wait(f"return document.documentElement.dataset.link === 'open' && {FRAME}.undo === 2", 40.0)
+        there = f"Math.abs({FRAME}.handles.find((one) => one.name === 'left').at[0] - 0.76) < 1e-4"
+        tab.wait(f"return document.documentElement.dataset.link === 'open' && {FRAME}.undo === 2 && {there}", 40.0)
         assert value(tab, "left.from_front") == pytest.approx(0.76)
         assert value(tab, "left.from_left") == pytest.approx(1.0)
     finally:
