@@ -82,7 +82,7 @@ def trace_scene(
     """Trace a scene that has been read already; without hotspot maps, or without edges, where these are not wanted.
 
     edges_in_turn: most edges of one body that sound goes round in a row, 1 to 3; edge_depth, stop: as `trace_edges`.
-    on_way: told what is known with single edges, then with all of them and without waves, where these are traced; both
+    on_way: given what is known with single edges, then with all of them and without waves, where these are traced; both
     without maps, notches, and what comes after the window.
     """
     blueprint = scene.blueprint

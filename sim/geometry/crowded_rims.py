@@ -13,7 +13,7 @@ import numpy as np
 
 from sim.arrays import BoolArray, FloatArray, IntArray, frozen, in_rows
 from sim.geometry.facets import Facet
-from sim.geometry.plane_pieces import APART_M, FEW, connected, on_grid, pieces_of
+from sim.geometry.plane_pieces import APART_M, FEW, connected, on_grid, pieces_of, pieces_seen
 from sim.geometry.unions import polygon_sides, sides_of_polygons, united_polygon, united_polygons
 
 MOST_MATES = 200
@@ -177,8 +177,7 @@ def _of_unions(crowd: _Crowd, piece: IntArray, to_unite: BoolArray) -> Sides:
 
 def _shared(facets: Sequence[Facet], triangles: Sequence[FloatArray]) -> list[FloatArray]:
     """Rims of facets of one plane, each of its pieces united once, in the directions of its largest facet."""
-    outlines = [facets[0].to_plane(each.reshape(-1, 3)) for each in triangles]
-    piece = pieces_of(in_rows(each.min(axis=0) for each in outlines), in_rows(each.max(axis=0) for each in outlines))
+    piece = pieces_seen(facets[0], triangles)
     rims = [facet.border for facet in facets]
     for members in np.split(np.argsort(piece, kind="stable"), np.cumsum(np.bincount(piece))[:-1]):
         numbers = members.tolist()

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
-from sim.arrays import FloatArray, IntArray
+from sim.arrays import FloatArray, IntArray, in_rows
+from sim.geometry.facets import Facet
 from sim.geometry.unions import SNAP_M
 
 APART_M, GRID = 1.0e-4, 1.0 / SNAP_M
@@ -33,6 +35,12 @@ def pieces_of(low: FloatArray, high: FloatArray) -> IntArray:
         boxes: Any = shapely.box(*(low - APART_M).T, *high.T)
         first, second = shapely.STRtree(boxes).query(boxes)
     return connected(len(low), first, second)
+
+
+def pieces_seen(facet: Facet, triangles: Sequence[FloatArray]) -> IntArray:
+    """`pieces_of` facets of one plane by their triangles (n, 3, 3), seen in the directions of one of them."""
+    outlines = [facet.to_plane(each.reshape(-1, 3)) for each in triangles]
+    return pieces_of(in_rows(each.min(axis=0) for each in outlines), in_rows(each.max(axis=0) for each in outlines))
 
 
 def connected(count: int, first: IntArray, second: IntArray) -> IntArray:

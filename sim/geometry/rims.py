@@ -7,10 +7,10 @@ from functools import lru_cache
 
 import numpy as np
 
-from sim.arrays import FloatArray, IntArray, KeptFor, frozen, in_rows
+from sim.arrays import FloatArray, IntArray, KeptFor, frozen
 from sim.geometry.crowded_rims import fill_rims
 from sim.geometry.facets import Facet, plain_corners
-from sim.geometry.plane_pieces import on_grid, pieces_of
+from sim.geometry.plane_pieces import on_grid, pieces_seen
 from sim.geometry.unions import outlines_of
 
 MANY_FACETS = 4096
@@ -51,11 +51,9 @@ def rims_together(facets: Sequence[Facet], triangles: Sequence[FloatArray]) -> t
 
     Where all stand apart, with air between them, one that is a triangle or quadrilateral needs no union.
     """
-    outlines = [facets[0].to_plane(each.reshape(-1, 3)) for each in triangles]
-    piece = pieces_of(in_rows(each.min(axis=0) for each in outlines), in_rows(each.max(axis=0) for each in outlines))
-    members = [[number] for number in range(len(facets))]
-    if int(piece.max()) + 1 < len(facets):
-        members = [list(range(len(facets)))]
+    piece = pieces_seen(facets[0], triangles)
+    apart = int(piece.max()) + 1 == len(facets)
+    members = [[number] for number in range(len(facets))] if apart else [list(range(len(facets)))]
     plain = {
         numbers[0]: corners
         for numbers in members

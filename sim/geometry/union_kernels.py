@@ -101,25 +101,25 @@ def outline_of(flat):  # type: ignore[no-untyped-def]
     if rim.shape[0] < 3 or not sides_clear(points, rim):
         return False, nothing, 0.0
     sides, area, b, outlines = np.empty((rim.shape[0], 4)), 0.0, 0, 0
-    seen, bends = np.zeros(known, np.bool_), np.zeros(known, np.bool_)
+    seen, turns = np.zeros(known, np.bool_), np.zeros(known, np.bool_)
     for i in range(rim.shape[0]):  # corners that only lie on a straight side are left out
         a, m = rim[i, 0], rim[i, 1]
         c = ahead[m]
         if c < 0:
             return False, nothing, 0.0
         double = turn_at(points, a, m, c)
-        bends[m] = double != 0.0
-        if bends[m] and abs(double) < CORNER * length_of(points, a, m) * length_of(points, m, c):
+        turns[m] = double != 0.0
+        if turns[m] and abs(double) < CORNER * length_of(points, a, m) * length_of(points, m, c):
             return False, nothing, 0.0
     for i in range(rim.shape[0]):
         first = rim[i, 0]
-        if seen[first] or not bends[first]:
+        if seen[first] or not turns[first]:
             continue
         whole, here, begin = 0.0, first, b
         while True:
             seen[here] = True
             there = ahead[here]
-            while not bends[there]:
+            while not turns[there]:
                 there = ahead[there]
             sides[b, 0], sides[b, 1] = points[there, 0] / GRID, points[there, 1] / GRID
             sides[b, 2], sides[b, 3] = points[here, 0] / GRID, points[here, 1] / GRID

@@ -112,7 +112,7 @@ def layered_finishes(
 ) -> tuple[LayeredFinish, ...]:
     """Return the layered ones among the named materials and those of panels, each once, with the gap behind a panel.
 
-    Materials told by coefficients are left out.  The same objects as before where no material and no panel is new.
+    Materials given by coefficients are left out.  The same objects as before where no material and no panel is new.
     """
     panels, names = tuple(panels), (*dict.fromkeys(materials), *blueprint.materials)
     known = _layered.find(*blueprint.materials.values(), *panels)

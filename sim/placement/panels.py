@@ -97,7 +97,7 @@ class PlacedPanel:
     mass_is_estimate
         Whether it is.
     price
-        Of one; nan when not told.
+        Of one; nan when not given.
     """
 
     name: str
@@ -141,10 +141,10 @@ def place_panels(
         return (), []
     names = {*(panel.surface for panel in blueprint.panels), *(opening.name for opening in blueprint.openings)}
     hung_on = (facet for facet in room.facets if facet.name in names)
-    told = (*blueprint.panels, *blueprint.openings, *blueprint.keep_clear, *finishes, *hung_on, blueprint.units)
-    known = _placed.find(*told)
+    given = (*blueprint.panels, *blueprint.openings, *blueprint.keep_clear, *finishes, *hung_on, blueprint.units)
+    known = _placed.find(*given)
     if known is None:
-        known = _placed.keep(_place_panels(blueprint, room, finishes), *told)
+        known = _placed.keep(_place_panels(blueprint, room, finishes), *given)
     return known[0], list(known[1])
 
 

@@ -113,6 +113,24 @@ def take_off(slot, query, waiting):  # type: ignore[no-untyped-def]
 
 
 @inlined
+def board(free, free_end, query, last, entries_end, code, waiting):  # type: ignore[no-untyped-def]
+    """Put queries into the slots that are free, and these at the end of a list, with their first child and one waiting.
+
+    Returns where the free slots, the queries and the list go on.
+    """
+    while free_end > free and query < last:
+        free_end -= 8
+        slot = load_whole(free_end)
+        take_off(slot, query, waiting)
+        store(query + FOUND, -1)
+        store(entries_end, slot)
+        store(entries_end + 8, code)
+        entries_end += 16
+        query += QUERY_BYTES
+    return free_end, query, entries_end
+
+
+@inlined
 def ray_of(slot):  # type: ignore[no-untyped-def]
     """What `meet_boxes` needs of a slot's ray, and its end."""
     rows = load_whole(slot + ROW_X), load_whole(slot + ROW_Y), load_whole(slot + ROW_Z)
@@ -174,14 +192,7 @@ def any_in_flight(places, queries, count, is_passing):  # type: ignore[no-untype
     free_end, nodes_end, leaves_end = free + 8 * IN_FLIGHT, nodes, leaves
     query, last = queries, queries + QUERY_BYTES * count
     while True:
-        while free_end > free and query < last:
-            free_end -= 8
-            slot = load_whole(free_end)
-            take_off(slot, query, LARGEST)
-            store(nodes_end, slot)
-            store(nodes_end + 8, ROOT)
-            nodes_end += 16
-            query += QUERY_BYTES
+        free_end, query, nodes_end = board(free, free_end, query, last, nodes_end, ROOT, LARGEST)
         if nodes_end == nodes and leaves_end == leaves:
             return
         ends = more_nodes, more_leaves, free_end
@@ -221,15 +232,7 @@ def nearest_in_flight(places, queries, count, is_passing):  # type: ignore[no-un
     free_end, nodes_end, leaves_end = free + 8 * IN_FLIGHT, nodes, leaves
     query, last, far = queries, queries + QUERY_BYTES * count, spread_single(FAR)
     while True:
-        while free_end > free and query < last:
-            free_end -= 8
-            slot = load_whole(free_end)
-            take_off(slot, query, ROOT)
-            store(query + FOUND, -1)
-            store(leaves_end, slot)
-            store(leaves_end + 8, LARGEST)
-            leaves_end += 16
-            query += QUERY_BYTES
+        free_end, query, leaves_end = board(free, free_end, query, last, leaves_end, LARGEST, ROOT)
         if nodes_end == nodes and leaves_end == leaves:
             return
         ends = more_nodes, more_leaves, free_end

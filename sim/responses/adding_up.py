@@ -1,4 +1,4 @@
-"""What a traced scene comes to: mirrors, edges and waves added up; more than once where it is told on the way."""
+"""What a traced scene comes to: mirrors, edges and waves added up; more than once where it is asked for on the way."""
 
 from __future__ import annotations
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.propagation.edges.phase_kernels import LANES, ROW_BYTES, wave_of
+from sim.propagation.edges.phase_kernels import LANES, ROW_BYTES
 from sim.rays.kinds_of_kernels import kernel
+from sim.rays.lane_functions import wave_of
 from sim.rays.lanes import add_at, load_doubles, spread_double
 
 RESTART = 32

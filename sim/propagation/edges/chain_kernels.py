@@ -29,9 +29,9 @@ from sim.propagation.edges.phase_kernels import (
     lay_out,
     rows_of_eight,
     sample_at,
-    wave_of,
 )
 from sim.rays.kinds_of_kernels import kernel, part, whole
+from sim.rays.lane_functions import wave_of
 from sim.rays.lanes import add_at, load_doubles, multiply_add, spread_double
 
 STEP = 0.5

@@ -25,10 +25,9 @@ from sim.propagation.edges.phase_kernels import (
     laid_out,
     rows_of_eight,
     sample_at,
-    wave_of,
 )
 from sim.rays.kinds_of_kernels import inlined, kernel, part
-from sim.rays.lane_functions import exponentials
+from sim.rays.lane_functions import exponentials, wave_of
 from sim.rays.lanes import add_at, load_doubles, spread_double, store
 
 PANEL_S = 2.5

@@ -91,10 +91,10 @@ def edges_again(
         return make()
     s, d, place = job
     loudspeaker, model = built.loudspeakers[s], built.loudspeakers[s].model
-    told = pickle.dumps([getattr(model, one.name) for one in fields(model) if one.name != "data"])
+    driver = pickle.dumps([getattr(model, one.name) for one in fields(model) if one.name != "data"])
     ends = (loudspeaker.rotation, loudspeaker.driver_points[d], built.ears[place], built.air.speed_of_sound_m_s)
     rest = (loudspeaker.body, d, *ends, *numbers)
-    key = ("edges", _digest_of_room(built.room), told, tuple(map(id, model.data)), digest_of(rest))
+    key = ("edges", _digest_of_room(built.room), driver, tuple(map(id, model.data)), digest_of(rest))
     return _pieces.again(key, make, model.data)
 
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 import numpy as np
 
 from sim.rays.kinds_of_kernels import inlined, kernel, part
-from sim.rays.lane_functions import wave_of as wave_of
 from sim.rays.lanes import load_doubles, multiply_add, spread_double
 
 LANES, ROW_BYTES = 8, 64

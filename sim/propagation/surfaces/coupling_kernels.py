@@ -43,6 +43,20 @@ def folded(out, step, a, b, c, d):  # type: ignore[no-untyped-def]
     store(out + 3 * step, along - across)
 
 
+@inlined
+def weighed(weights, q, at, step):  # type: ignore[no-untyped-def]
+    """Sums of four rows of eight doubles, the next four `step` bytes on, each with its weight of wave q."""
+    sr, si, er, ei = spread_double(0.0), spread_double(0.0), spread_double(0.0), spread_double(0.0)
+    for i in range(weights.shape[1]):
+        m = spread_double(weights[q, i])
+        sr = multiply_add(m, load_doubles(at), sr)
+        si = multiply_add(m, load_doubles(at + ROW), si)
+        er = multiply_add(m, load_doubles(at + 2 * ROW), er)
+        ei = multiply_add(m, load_doubles(at + 3 * ROW), ei)
+        at += step
+    return sr, si, er, ei
+
+
 @kernel
 def couple(lengths, source, ear, cells, along, across, green, wavenumber, sums):  # type: ignore[no-untyped-def]
     """Add up waves of pairs of places over the cells of a rectangle, eight pairs at a time.
@@ -95,30 +109,14 @@ def couple(lengths, source, ear, cells, along, across, green, wavenumber, sums):
             first, second = along[n // 2], across[n % 2]
             for p in range(waves):
                 for j in range(other):
-                    at = grid_at + parity * n + cell * j
-                    sr, si, er, ei = spread_double(0.0), spread_double(0.0), spread_double(0.0), spread_double(0.0)
-                    for i in range(half):
-                        m = spread_double(first[p, i])
-                        sr = multiply_add(m, load_doubles(at), sr)
-                        si = multiply_add(m, load_doubles(at + ROW), si)
-                        er = multiply_add(m, load_doubles(at + 2 * ROW), er)
-                        ei = multiply_add(m, load_doubles(at + 3 * ROW), ei)
-                        at += line
+                    sr, si, er, ei = weighed(first, p, grid_at + parity * n + cell * j, line)
                     at = row_at + cell * j
                     store(at, sr)
                     store(at + ROW, si)
                     store(at + 2 * ROW, er)
                     store(at + 3 * ROW, ei)
                 for q in range(turns):
-                    at = row_at
-                    sr, si, er, ei = spread_double(0.0), spread_double(0.0), spread_double(0.0), spread_double(0.0)
-                    for j in range(other):
-                        m = spread_double(second[q, j])
-                        sr = multiply_add(m, load_doubles(at), sr)
-                        si = multiply_add(m, load_doubles(at + ROW), si)
-                        er = multiply_add(m, load_doubles(at + 2 * ROW), er)
-                        ei = multiply_add(m, load_doubles(at + 3 * ROW), ei)
-                        at += cell
+                    sr, si, er, ei = weighed(second, q, row_at, cell)
                     real, imaginary = spread_double(green[0, p, q]), spread_double(green[1, p, q])
                     br, bi = sr * er - si * ei, sr * ei + si * er
                     add(sums_at, real, br)

@@ -73,10 +73,10 @@ def add_layers(targets, middles, shapes, sizes, normals, drive, wavenumber, damp
                 second * phase + second_imaginary * first,
             )
             height = (dx * nx + dy * ny + dz * nz) * inverse
-            whole, bent = ONE + FIFTEEN * tilt - THREE * flat, flat - SIX * tilt
+            whole, curved = ONE + FIFTEEN * tilt - THREE * flat, flat - SIX * tilt
             beside = THREE * tilt - flat
-            dipole = height * (bent * second - whole * ahead - tilt * third)
-            dipole_imaginary = height * (bent * second_imaginary - whole * phase - tilt * third_imaginary)
+            dipole = height * (curved * second - whole * ahead - tilt * third)
+            dipole_imaginary = height * (curved * second_imaginary - whole * phase - tilt * third_imaginary)
             pole = ONE + ahead * beside + tilt * second
             pole_imaginary = phase * beside + tilt * second_imaginary
             from_real = dipole + drive_real * pole - drive_imaginary * pole_imaginary

@@ -16,8 +16,8 @@ from sim.propagation.edges.phase_kernels import (
     laid_out,
     rows_of_eight,
     sample_at,
-    wave_of,
 )
+from sim.rays.lane_functions import wave_of
 from sim.rays.lanes import add_at, load_doubles, store
 
 
