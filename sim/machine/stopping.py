@@ -5,11 +5,16 @@ callback or while an object is taken away is only printed), so the request is al
 raises it again, and stands before whatever a person would see.  While `held`, a request waits for the end of the step.
 The second request ends the process at once; what then lies about is hidden, and the next run clears it.
 
+While a compiled function is loaded, the compiler asks Python for its machine code.  An exception there is swallowed, the
+function is left without code, and its first call ends the process with a segmentation fault; so a request waits until
+the compiler has done with Python.
+
 Without `install` all of this does nothing: who imports the package keeps their own handling of signals.
 """
 
 from __future__ import annotations
 
+import _thread
 import os
 import signal
 import sys
@@ -21,6 +26,10 @@ from typing import Any
 
 AGAIN_S = 1.0
 """A second request this soon is the first one twice, as when a terminal and a supervisor both pass it on."""
+LATER_S = 0.002
+"""How long a request waits that came while a library called back, before it is tried again."""
+CALLING_BACK = "llvmlite."
+"""Start of the names of modules into which a compiler calls back, and where an exception is swallowed."""
 _NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
 _AT_ONCE = b"bounceplan: stopped at once; the next run clears what is left\n"
 
@@ -33,16 +42,23 @@ class _Requests:
         self.when = 0.0
         self.held = 0
         self.waiting = False
+        self.postponed = False
         self.over = False
 
-    def take(self, number: int, _: FrameType | None) -> None:
+    def take(self, number: int, frame: FrameType | None) -> None:
         if self.over:
             return
         now = time.monotonic()
-        if self.asked is None:
-            self.asked, self.when = number, now
+        if self.asked is None or self.postponed:
+            if self.asked is None:
+                self.asked, self.when = number, now
+            self.postponed = False
             if self.held:
                 self.waiting = True
+                return
+            if _swallowed_in(frame):
+                self.postponed = True
+                _thread.start_new_thread(_ask_again, (self.asked,))
                 return
             raise KeyboardInterrupt
         if now - self.when > AGAIN_S:
@@ -53,6 +69,21 @@ class _Requests:
 
 
 _requests = _Requests()
+
+
+def _swallowed_in(frame: FrameType | None) -> bool:
+    """Whether an exception raised now would get lost in a library that is calling back."""
+    while frame is not None:
+        if str(frame.f_globals.get("__name__", "")).startswith(CALLING_BACK):
+            return True
+        frame = frame.f_back
+    return False
+
+
+def _ask_again(number: int) -> None:
+    """Pass a postponed request on once more, as if it came now; runs in a thread of its own."""
+    time.sleep(LATER_S)
+    _thread.interrupt_main(number)
 
 
 def install() -> None:

@@ -41,6 +41,43 @@ def test_the_end_of_an_object_that_a_request_left_half_made_is_not_told() -> Non
     assert "has no attribute 'missing'" in ran(f"{half}Half()\n").stderr
 
 
+def test_a_request_while_a_compiled_function_is_loaded_waits_until_it_has_its_code(tmp_path: Path) -> None:
+    """The compiler asks Python for the code, swallows what is raised there, and would leave the function without any."""
+    kernel = (
+        "from numba import njit\n"
+        "@njit('float64(float64)', cache=True)\n"
+        "def twice(number):\n    return 2.0 * number\n"
+        "print(twice(1.5))\n"
+    )
+    (tmp_path / "kernel.py").write_text(kernel, encoding="utf-8")
+    (tmp_path / "asked.py").write_text(
+        f"{BEGIN}from numba.core.codegen import JITCodeLibrary as Library\n"
+        "plain, seen = Library._object_getbuffer_hook.__func__, []\n"
+        "def asked(cls, module):\n"
+        "    if not seen:\n"
+        f"        seen.append(module)\n        {ME}"
+        "    return plain(cls, module)\n"
+        "Library._object_getbuffer_hook = classmethod(asked)\n"
+        "try:\n    import kernel\n    time.sleep(5.0)\n    print('went on')\n"
+        "except KeyboardInterrupt:\n    print('stopped', len(seen))\n",
+        encoding="utf-8",
+    )
+    for _ in range(2):  # first compiled, then loaded
+        done = subprocess.run(
+            [sys.executable, "asked.py"],
+            cwd=tmp_path,
+            env={**os.environ, "PYTHONPATH": str(HOME)},
+            capture_output=True,
+            text=True,
+            check=False,
+            timeout=60,
+            preexec_fn=heed_interrupts,
+        )
+        assert done.returncode == 0, done
+        assert done.stdout.split()[-2:] == ["stopped", "1"]
+        assert done.stderr == ""
+
+
 def test_a_step_that_must_be_whole_is_not_cut() -> None:
     done = ran(
         f"try:\n    with stopping.held():\n        with stopping.held():\n            {ME}        print('whole')\n"
