@@ -5,9 +5,9 @@ callback or while an object is taken away is only printed), so the request is al
 raises it again, and stands before whatever a person would see.  While `held`, a request waits for the end of the step.
 The second request ends the process at once; what then lies about is hidden, and the next run clears it.
 
-While a compiled function is loaded, the compiler asks Python for its machine code.  An exception there is swallowed, the
-function is left without code, and its first call ends the process with a segmentation fault; so a request waits until
-the compiler has done with Python.
+While a compiled function is loaded, the compiler asks Python for its machine code.  An exception there is swallowed,
+the function is left without code, and its first use ends the process with a segmentation fault; so a request waits
+until the compiler has done with Python.
 
 Without `install` all of this does nothing: who imports the package keeps their own handling of signals.
 """
@@ -83,7 +83,7 @@ def _swallowed_in(frame: FrameType | None) -> bool:
 def _ask_again(number: int) -> None:
     """Pass a postponed request on once more, as if it came now; runs in a thread of its own."""
     time.sleep(LATER_S)
-    _thread.interrupt_main(number)
+    _thread.interrupt_main(signal.Signals(number))
 
 
 def install() -> None:

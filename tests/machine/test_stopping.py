@@ -42,7 +42,7 @@ def test_the_end_of_an_object_that_a_request_left_half_made_is_not_told() -> Non
 
 
 def test_a_request_while_a_compiled_function_is_loaded_waits_until_it_has_its_code(tmp_path: Path) -> None:
-    """The compiler asks Python for the code, swallows what is raised there, and would leave the function without any."""
+    """The compiler asks Python for the code, swallows what is raised there, and would leave the function with none."""
     kernel = (
         "from numba import njit\n"
         "@njit('float64(float64)', cache=True)\n"
