@@ -2,18 +2,21 @@
 
 A side is bare where an edge that sticks out runs along it and no other surface lies against it: the front edge of a
 desk, all four of the side of a cabinet on a stand.  Not bare are the corners of a room, the foot of a cupboard, the
-rear edge of a desk that stands against the wall: there the image in the next surface carries the sound on.
+rear edge of a desk that stands against the wall: there the image in the next surface carries the sound on.  A side a
+little off another surface is something between: `side_openness`.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from sim.arrays import BoolArray, KeptFor, frozen
+from sim.arrays import BoolArray, FloatArray, KeptFor, frozen
 from sim.geometry.room import Room
 
 TOUCH_M = 1.0e-3
 """Nearer than this to another surface, a side is not bare."""
+OPEN_M = 40.0e-3
+"""A slot this wide leaves what is beside it as it is."""
 FRACTIONS = np.linspace(0.05, 0.95, 7)
 """Places along a side that are looked at; it is bare when more than half of them are (common practice, no source)."""
 MOST_PAIRS = 2_000_000
@@ -21,6 +24,13 @@ MOST_PAIRS = 2_000_000
 
 
 _kept: KeptFor[BoolArray] = KeptFor(8)
+_kept_openness: KeptFor[FloatArray] = KeptFor(8)
+
+
+def fade_of_gap(gap_m: FloatArray) -> FloatArray:
+    """Weights of edges that lie `gap_m` off another surface: 0 to `TOUCH_M`, 1 from `OPEN_M` on (ours, no source)."""
+    fraction = np.clip((gap_m - TOUCH_M) / (OPEN_M - TOUCH_M), 0.0, 1.0)
+    return np.asarray(np.sin(0.5 * np.pi * fraction) ** 2)
 
 
 def bare_sides(room: Room) -> BoolArray:
@@ -43,3 +53,36 @@ def _bare_sides(room: Room) -> BoolArray:
         *(arrays.border, arrays.border_start, arrays.rim, arrays.rim_start),
     )
     return frozen(find_bare_sides(room.edges.ends[out], pairs, planes, FRACTIONS, TOUCH_M, facets))
+
+
+def side_openness(room: Room) -> FloatArray:
+    """Return (r,): 0 where a side of `room.arrays.rim` is not bare, 1 where it is, between where a surface lies close.
+
+    Weights are those of the edges there (`fade_of_gap`): what an image loses at its rim and what the edge sends on
+    belong together, and a gap that opens switches neither.
+    """
+    known = _kept_openness.find(room)
+    return _kept_openness.keep(_side_openness(room), room) if known is None else known
+
+
+def _side_openness(room: Room) -> FloatArray:
+    arrays, bare = room.arrays, bare_sides(room)
+    opened = bare.astype(np.float64)
+    rows = np.flatnonzero(bare)
+    facet = np.searchsorted(arrays.rim_start, rows, side="right") - 1
+    frame, sides = arrays.frame[facet], arrays.rim[rows]
+    ends = [
+        frame[:, 0] + sides[:, [n]] * frame[:, 1] + sides[:, [n + 1]] * frame[:, 2]  # (u, v) in the facet's own frame
+        for n in (0, 2)
+    ]
+    heights = np.stack([end @ arrays.normal.T - arrays.offset for end in ends])
+    near = (heights.max(axis=0) < OPEN_M) & (heights.min(axis=0) > -TOUCH_M)
+    near &= arrays.owner[facet][:, None] != arrays.owner
+    for n, f in np.argwhere(near):
+        places = ends[0][n] + FRACTIONS[:, None] * (ends[1][n] - ends[0][n])
+        normal, other = arrays.normal[f], room.facets[f]
+        over = places - (places @ normal - arrays.offset[f])[:, None] * normal
+        if sum(other.covers(place, TOUCH_M) for place in over) > len(FRACTIONS) // 2:
+            gap = float(heights[:, n, f].max())  # of the farther end, as with edges
+            opened[rows[n]] = min(opened[rows[n]], float(fade_of_gap(np.array(gap))))
+    return frozen(opened)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.arrays import FloatArray, frozen
+from sim.geometry.bare_sides import OPEN_M, fade_of_gap
 from sim.geometry.room import Room
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import TOUCH_M, bare_stretches, free_bodies
@@ -21,15 +22,7 @@ from sim.propagation.edges.panel_frames import frame_edges
 from sim.propagation.edges.plates import DRIVE_SAMPLES
 from sim.propagation.edges.wedges import KnownWedges, wedge_of
 
-OPEN_M = 40.0e-3
-"""A slot this wide leaves the edges beside it as they are."""
 SAME_EDGE_M = 1.0e-4
-
-
-def fade_of_gap(gap_m: FloatArray) -> FloatArray:
-    """Weights of edges that lie `gap_m` off another surface: 0 up to `TOUCH_M`, 1 from `OPEN_M` on."""
-    fraction = np.clip((gap_m - TOUCH_M) / (OPEN_M - TOUCH_M), 0.0, 1.0)
-    return np.asarray(np.sin(0.5 * np.pi * fraction) ** 2)
 
 
 def opennesses(room: Room, bare: dict[int, FloatArray]) -> dict[int, FloatArray]:

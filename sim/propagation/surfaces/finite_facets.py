@@ -7,7 +7,8 @@ the side of a cabinet at 500 Hz.  A path over several such facets has the produc
 Kirchhoff integral (2 dB rms for two cabinet sides against boundary elements).
 
 Across sides that are not bare (`bare_sides`) the polygon goes on to infinity: in the corner of a room the image in the
-next wall carries the sound on, so there F stays 1.
+next wall carries the sound on, so there F stays 1.  A side that lies a little off another surface counts as bare by its
+weight (`side_openness`), so that no gap switches anything.
 
 Where edge diffraction of the same sequence of mirrors is summed, the image and its edges stand together for the facet,
 and it takes no F: never F and edges stripped of their image.  That is so for one mirror, and for two when the other one
@@ -24,7 +25,7 @@ from functools import lru_cache
 import numpy as np
 
 from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray
-from sim.geometry.bare_sides import bare_sides
+from sim.geometry.bare_sides import bare_sides, side_openness
 from sim.geometry.facets import Facet
 from sim.geometry.room import Room
 from sim.placement.built_scene import BuiltScene
@@ -220,10 +221,18 @@ def _factor(
     frequencies = np.maximum(frequencies_hz, LOWEST_HZ)
     stretch = 0.5 * (1.0 / met.before_m + 1.0 / met.after_m)
     total = np.zeros((len(met), len(frequencies)), dtype=np.complex128)
-    normal = built.room.facets[f].normal
-    for sign, ring in outlines(built.room, f):
-        corners = _about_points(ring, met, normal)
-        total += sign * fractions_of_polygons(corners, stretch, 2.0 * np.pi * frequencies / speed)
+    normal, room = built.room.facets[f].normal, built.room
+    opened = side_openness(room)[room.arrays.rim_start[f] : room.arrays.rim_start[f + 1]]
+    before = 0.0
+    for level in np.unique([*opened[opened > 0.0], 1.0]):  # sides open by so much and more take part to the next level
+        part = np.zeros_like(total)
+        for sign, ring in outlines(room, f, opened >= level):
+            corners = _about_points(ring, met, normal)
+            part += sign * fractions_of_polygons(corners, stretch, 2.0 * np.pi * frequencies / speed)
+            if sign > 0.0 and level > opened[opened > 0.0].min():
+                part[(beside_m > 0.0) & _about_origin(corners)] = 0.0  # it ends at a side that is not bare there
+        total += (level - before) * part
+        before = level
     outside = np.flatnonzero(beside_m > 0.0)
     if outside.size:
         half_axis = np.sqrt(0.5 * speed / frequencies[None, :] / stretch[outside, None])
@@ -253,13 +262,25 @@ def _about_points(ring: FloatArray, met: Incidences, normal: FloatArray) -> Floa
     )
 
 
+def _about_origin(corners: FloatArray) -> BoolArray:
+    """Whether each ring (m, n, 2) goes about the origin: an odd number of sides crosses the way to the right."""
+    ahead = np.roll(corners, -1, axis=1)
+    crosses = (corners[..., 1] > 0.0) != (ahead[..., 1] > 0.0)
+    right = corners[..., 0] * ahead[..., 1] - ahead[..., 0] * corners[..., 1]
+    right *= np.sign(ahead[..., 1] - corners[..., 1])
+    return np.asarray((crosses & (right > 0.0)).sum(axis=1) % 2 == 1)
+
+
 # Outlines of facets: rings of the rim, let out to infinity across the sides that are not bare.
 
 
-def outlines(room: Room, f: int) -> tuple[tuple[float, FloatArray], ...]:
-    """Rings of a facet with their sign: the outline (+1) and holes with bare sides (-1), corners (n, 3) in the room."""
+def outlines(room: Room, f: int, bare: BoolArray) -> tuple[tuple[float, FloatArray], ...]:
+    """Rings of a facet with their sign: the outline (+1) and holes with bare sides (-1), corners (n, 3) in the room.
+
+    bare: (r,) which sides of the facet's rim end in the air.
+    """
     first, last = room.arrays.rim_start[f], room.arrays.rim_start[f + 1]
-    facet, bare = room.facets[f], bare_sides(room)[first:last]
+    facet = room.facets[f]
     rings = _rings(room.arrays.rim[first:last].tobytes(), bare.tobytes())
     outline, holes = _mine(facet, rings)
     found = [(1.0, facet.from_plane(_let_out(*rings[outline])))]

@@ -78,15 +78,19 @@ def _worth(corners: list[FloatArray]) -> FloatArray | None:
 
 # Elements on convex solids as they stand: nothing is left between those that touch, those that nearly do match.
 #
-# Faces nearer to each other than 2 mm count as touching: nothing of either is in the air.  Faces up to 2 cm apart get
-# the same elements on both sides, since pressures across so thin a gap hold only between elements that face each other.
+# Faces nearer to each other than a hundredth of a millimetre, or than asked, count as touching: nothing of either is in
+# the air.  Faces up to 29 mm apart get the same elements on both sides, since pressures across so thin a gap hold only
+# between elements that face each other.
 # What of a face lies inside another solid, or behind a wall, is cut away, so that solids may also reach into each
 # other.
 
-CLOSED_M = 0.002
+CLOSED_M = 1e-5
 """Gaps up to here are closed."""
-MATCHED_M = 0.02
-"""Across gaps up to here, elements face each other."""
+SAME_FACE_M = 0.002
+"""Of faces of two solids that look one way, nearer than this to one plane, where they overlap one is enough."""
+MATCHED_M = 0.029
+"""Across gaps up to here, elements face each other; at 30 mm boundary elements of other code say that the faces' own
+elements do as well."""
 PER_DISTANCE, SMALLEST_CELL_M = 0.5, 0.01
 NO_CELLS = np.zeros((0, 4, 3))
 PARALLEL = 0.999
@@ -119,25 +123,26 @@ def mesh_solids(
     walls: list[tuple[FloatArray, float]] | None = None,
     half: tuple[FloatArray, float] | None = None,
     sources: FloatArray | None = None,
+    closed_m: float = CLOSED_M,
 ) -> Elements:
     """Elements of solids (8, 3) in a room, none longer than `largest_m`; face 6 s + f is face f of solid s.
 
     walls: (normal into the room, offset) of walls that may be touched; what lies behind them is cut away.
     half: (normal, offset) of a plane; only what lies before it is kept.  sources: (q, 3) points, beside which elements
-    are smaller, since what falls on them changes within centimetres.
+    are smaller, since what falls on them changes within centimetres.  closed_m: gaps up to here are closed.
     """
     faces = [face for s, solid in enumerate(solids) for face in _faces(s, solid, largest_m, sources)]
     for a, one in enumerate(faces):
         for other in faces[a + 1 :]:
             if one.solid != other.solid:
-                _match(one, other)
+                _match(one, other, closed_m)
     planes = [list(zip(*faces_of(solid), strict=True)) for solid in solids]
     for face in faces:
         for s, held in enumerate(planes):
             if s != face.solid:
-                _take_hidden(face, held, s < face.solid)
+                _take_hidden(face, held, s < face.solid, closed_m)
         for normal, offset in walls or []:
-            _take_behind(face, normal, offset)
+            _take_behind(face, normal, offset, closed_m)
     corners, numbers = [], []
     for face in faces:
         for cell in face.cells if half is None else _before(face.cells, *half):
@@ -181,12 +186,12 @@ def _finer_beside(cells: FloatArray, sources: FloatArray | None) -> FloatArray:
     return np.concatenate(done)
 
 
-def _match(one: _Face, other: _Face) -> None:
+def _match(one: _Face, other: _Face, closed_m: float) -> None:
     """Give two faces that look at each other across a thin gap the same cells where they overlap."""
     if one.normal @ other.normal > -PARALLEL:
         return
     gap = -(one.offset + other.offset)
-    if not CLOSED_M < gap <= MATCHED_M:
+    if not closed_m < gap <= MATCHED_M:
         return
     larger, smaller = (one, other) if area_m2(one.quad) >= area_m2(other.quad) else (other, one)
     shared: list[FloatArray] = []
@@ -208,15 +213,15 @@ def _match(one: _Face, other: _Face) -> None:
     ]
 
 
-def _take_hidden(face: _Face, planes: list[tuple[FloatArray, float]], earlier: bool) -> None:
+def _take_hidden(face: _Face, planes: list[tuple[FloatArray, float]], earlier: bool, closed_m: float) -> None:
     """Take away what of a face lies in another solid, or on it; of two faces in one plane the earlier one stays."""
     held = []
     for normal, offset in planes:
         slope = float(normal @ face.normal)
         if slope < -PARALLEL:  # looks at this face: a thin gap between them is none
-            held.append((normal, offset + CLOSED_M))
-        elif earlier and slope > PARALLEL and abs(float(normal @ face.quad[0]) - offset) < CLOSED_M:
-            held.append((normal, offset + 2.0 * CLOSED_M))
+            held.append((normal, offset + closed_m))
+        elif earlier and slope > PARALLEL and abs(float(normal @ face.quad[0]) - offset) < SAME_FACE_M:
+            held.append((normal, offset + 2.0 * SAME_FACE_M))
         else:
             held.append((normal, offset - SAME_PLANE_M * max(slope, 0.0)))
     if any((face.quad @ normal - offset).min() >= -ON_M for normal, offset in held):
@@ -228,13 +233,13 @@ def _take_hidden(face: _Face, planes: list[tuple[FloatArray, float]], earlier: b
     face.cells = kept
 
 
-def _take_behind(face: _Face, normal: FloatArray, offset: float) -> None:
+def _take_behind(face: _Face, normal: FloatArray, offset: float, closed_m: float) -> None:
     """Take away what of a face lies behind a wall, or looks at it from no distance."""
     looks = float(normal @ face.normal) < -PARALLEL
-    if (face.quad @ normal - offset).min() > CLOSED_M:
+    if (face.quad @ normal - offset).min() > closed_m:
         return
     kept = []
     for cell in face.cells:
-        _, outside = cut_out(cell, [(normal, offset + (CLOSED_M if looks else 0.0))])
+        _, outside = cut_out(cell, [(normal, offset + (closed_m if looks else 0.0))])
         kept += outside if outside else []
     face.cells = kept

@@ -15,7 +15,7 @@ from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.placement.solids import places_in
 from sim.propagation.waves.cluster import ALIKE_M, Cluster
 from sim.propagation.waves.drivers import Disc, harmonics
-from sim.propagation.waves.mesher import mesh_solids
+from sim.propagation.waves.mesher import CLOSED_M, mesh_solids
 from sim.propagation.waves.reach import Wall
 from sim.propagation.waves.surface import HERE, Mirror, Sight, Surface, after, mirror_at, sent
 
@@ -69,6 +69,7 @@ class Problem:
     cluster; walls (normal, offset) in the kernel; sources; ears (m, 3), images included; largest_m: of an element;
     to_hz: highest frequency;
     half: a plane (normal, offset) about which solids and what they are made of are alike (`alike_about`).
+    closed_m: gaps up to this are closed.
     """
 
     def __init__(
@@ -81,10 +82,11 @@ class Problem:
         to_hz: float,
         speed_m_s: float,
         half: Wall | None = None,
+        closed_m: float = CLOSED_M,
     ) -> None:
         self.largest_m = largest_m
         points = _points_of(sources, half)
-        elements = mesh_solids(list(cluster.solids), self.largest_m, list(walls), half, points)
+        elements = mesh_solids(list(cluster.solids), self.largest_m, list(walls), half, points, closed_m)
         mirrors, self.met = kernel_mirrors(walls)
         inner = inner_points(cluster.solids, walls, to_hz, speed_m_s, half)
         self.surface = Surface(elements, mirrors, inner, None if half is None else mirror_at(*half))

@@ -48,8 +48,9 @@ ALONE = 1.25
 times nearer to the truth than edges are."""
 LOWEST_LIMIT_HZ, ENOUGH_HZ = 300.0, 500.0
 LOWER = 0.95
-COARSE_M = 0.25
-"""Elements of this size tell how much of each face is in the air."""
+COARSE_M, COUNTED_CLOSED_M = 0.25, 0.002
+"""Elements of the first size tell how much of each face is in the air.  Faces along a gap thinner than the second are
+not counted: they are few, and so a gap that opens does not change how high waves go."""
 Wall = tuple[FloatArray, float]
 
 
@@ -92,7 +93,7 @@ class ElementCount:
         sides = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=2)
         areas = 0.5 * np.linalg.norm(np.cross(quads[:, 2] - quads[:, 0], quads[:, 3] - quads[:, 1]), axis=1)
         self._along, self._across = sides[:, ::2].max(axis=1), sides[:, 1::2].max(axis=1)
-        coarse = mesh_solids(list(solids), COARSE_M, list(walls))
+        coarse = mesh_solids(list(solids), COARSE_M, list(walls), closed_m=COUNTED_CLOSED_M)
         seen = np.bincount(coarse.face, weights=coarse.areas_m2, minlength=len(quads))
         self._seen = np.where(areas > SMALLEST_M2, np.minimum(seen / np.maximum(areas, SMALLEST_M2), 1.0), 0.0)
 

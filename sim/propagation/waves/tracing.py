@@ -5,6 +5,8 @@ images.  Walls before and after together are one fewer than the order of paths, 
 A driver whose cabinet stands there is a disc in its face: then direct sound, cabinet, desk and floor are one solution,
 and walls mirror what the lone cabinet sends.  Other drivers are points with their directivity.
 
+A gap of less than a millimetre is worked out open and closed (`thin_gaps`).
+
 Neglected: sound that goes from what stands near to a wall that is not in the kernel, back to it and on; edges of other
 bodies on the way; angles at walls in the kernel, whose factor is that of their absorption coefficient.
 """
@@ -32,12 +34,15 @@ from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.waves.cluster import Cluster, alike_about
 from sim.propagation.waves.drivers import LoneCabinet, even_directions, fitted
 from sim.propagation.waves.elements import face_admittances, outward_quads
+from sim.propagation.waves.mesher import CLOSED_M
 from sim.propagation.waves.problem import DiscSource, PointSource, Problem, bands_of, inner_points
 from sim.propagation.waves.reach import DEFAULT_TO_HZ, Reach, within_reach
 from sim.propagation.waves.table import FADE, WavePaths, between, sampled_hz, step_hz, unrolled, wavenumber_at
+from sim.propagation.waves.thin_gaps import BLENDED_M, narrowest_gap_m
 from sim.propagation.waves.wall_images import WallImages, images_by_walls, without_bodies
 
 SAID_EVERY = 10
+JUST_OVER_M = 1e-6
 
 
 def trace_waves(
@@ -262,18 +267,22 @@ class _Tracing:
         beta = face_admittances(self.built, owners, normals, quads.mean(axis=1), self.sampled, panels)
         alike = alike_about(self.cluster.solids, planes)
         half = alike[0] if alike is not None and np.allclose(beta, beta[alike[1]], rtol=1e-9, atol=0.0) else None
+        gap = narrowest_gap_m(list(self.cluster.solids), planes)
+        closings = (CLOSED_M,) if gap is None else (CLOSED_M, gap + JUST_OVER_M)
         scattered = np.zeros((len(self.sampled), len(self.sources), len(ears)), dtype=np.complex128)
         elements = done = 0
         with ThreadPoolExecutor(max_workers=all_cores()) as pool:
             for top, numbers in bands_of(self.sampled, self.reach.limit_hz):
-                problem = Problem(self.cluster, planes, self.sources, ears, self._longest(top), top, self.speed, half)
-                elements = len(problem)
+                each = self._longest(top), top, self.speed, half
+                problems = [Problem(self.cluster, planes, self.sources, ears, *each, closed) for closed in closings]
+                elements = len(problems[0])
 
-                def solve(n: int, problem: Problem = problem) -> ComplexArray:
+                def solve(n: int, problems: list[Problem] = problems) -> ComplexArray:
                     directivities = np.array([lone[s][0][n, d] for s, d in self.directivities])
                     wavenumber = wavenumber_at(float(self.sampled[n]), self.speed)
                     walls = [complex(factor) for factor in factors[:, n]]
-                    return problem.scattered(wavenumber, directivities, beta[:, n], walls)
+                    found = [problem.scattered(wavenumber, directivities, beta[:, n], walls) for problem in problems]
+                    return found[0] if gap is None else found[1] + gap / BLENDED_M * (found[0] - found[1])
 
                 for n, values in zip(numbers.tolist(), pool.map(solve, numbers.tolist()), strict=True):
                     scattered[n] = values

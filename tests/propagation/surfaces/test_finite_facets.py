@@ -9,7 +9,7 @@ import pytest
 
 from sim.acoustics.patches import fraction_of_panel, panel_on_wall_axes
 from sim.blueprint.reader import parse_scene
-from sim.geometry.bare_sides import bare_sides
+from sim.geometry.bare_sides import bare_sides, side_openness
 from sim.placement.built_scene import BuiltScene, build_scene
 from sim.propagation.edges import diffracting
 from sim.propagation.mirrors.image_sources import trace_paths
@@ -53,6 +53,33 @@ def test_a_block_on_the_floor_has_a_foot_that_is_not_bare() -> None:
     f = room.facet_numbers("shelf listener side")[0]
     sides = bare[room.arrays.rim_start[f] : room.arrays.rim_start[f + 1]]
     assert sides.sum() == 3
+
+
+def weights_of(gap: float) -> dict[tuple[int, ...], np.ndarray]:
+    """F of every path of a room with a block so far over its floor, by loudspeaker, driver, seat and facets."""
+    built = stage_with(gap, 0.9)
+    paths = trace_paths(built, 2, beside_m=ff.BESIDE_M)
+    rows, product = ff.finite_factors(built, paths, FREQUENCIES)
+    keys = np.column_stack([paths.loudspeaker, paths.driver, paths.listener, paths.facets])
+    found = {tuple(key): np.ones(len(FREQUENCIES), dtype=complex) for key in keys.tolist()}
+    return found | {tuple(keys[row].tolist()): factor for row, factor in zip(rows, product, strict=True)}
+
+
+def test_a_side_is_open_by_its_distance_to_what_lies_beside_it() -> None:
+    for gap, opened in ((0.0005, 0.0), (0.0205, 0.5), (0.05, 1.0)):
+        room = stage_with(gap, 0.9).room
+        f = room.facet_numbers("shelf listener side")[0]
+        sides = side_openness(room)[room.arrays.rim_start[f] : room.arrays.rim_start[f + 1]]
+        assert sorted(sides.tolist()) == pytest.approx(sorted([opened, 1.0, 1.0, 1.0]), abs=1e-6)
+
+
+@pytest.mark.parametrize(("low", "high"), [(0.00099, 0.00101), (0.0199, 0.02), (0.03995, 0.04005)])
+def test_a_gap_that_opens_switches_no_factor(low: float, high: float) -> None:
+    """A side near another surface was bare or not, from one micrometre to the next: F moved by up to 0.5 at 1 mm."""
+    before, after = weights_of(low), weights_of(high)
+    none = np.zeros(len(FREQUENCIES))
+    moved = [np.abs(after.get(key, none) - before.get(key, none)).max() for key in {*before, *after}]
+    assert max(moved) < 0.01
 
 
 def test_f_is_the_fresnel_integral_over_the_facet() -> None:

@@ -37,7 +37,9 @@ DESK_M2, SCREEN_M2 = 2 * (0.75 * 1.6 + 0.03 * 2.35), 2 * (0.05 * 0.6 + 0.37 * 0.
 
 
 @pytest.mark.parametrize("turn", [0.0, 20.0])
-@pytest.mark.parametrize(("gap", "hidden"), [(0.0, 0.06), (0.001, 0.06), (0.003, 0.0), (0.015, 0.0), (0.03, 0.0)])
+@pytest.mark.parametrize(
+    ("gap", "hidden"), [(0.0, 0.06), (5e-6, 0.06), (0.0005, 0.0), (0.003, 0.0), (0.015, 0.0), (0.03, 0.0)]
+)
 def test_what_touches_leaves_nothing_between(gap: float, hidden: float, turn: float) -> None:
     screen = box((0.2, 0.5, 0.73 + gap), (0.25, 1.1, 1.10 + gap), turn)
     elements = mesh_solids([DESK, screen], 0.057)
