@@ -13,13 +13,14 @@ from functools import lru_cache
 
 import numpy as np
 
+from sim.acoustics.bands import fade_below
 from sim.arrays import BoolArray, ComplexArray, FloatArray, frozen
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import images, seen_fractions, shortest_over_two_edges
 from sim.propagation.edges.convex import ConvexBody, rim_fade
 from sim.propagation.edges.diffracting import Diffracting
 from sim.propagation.edges.merged import alone
-from sim.propagation.edges.plates import ChainSum, Radiation, chain_sums, edge_drive, fade_below
+from sim.propagation.edges.plates import ChainSum, Radiation, chain_sums, edge_drive
 
 CHAIN_TO_HZ, THIRD_EDGE_TO_HZ, MIRRORED_CHAIN_TO_HZ = 11_300.0, 5600.0, 4000.0
 """Chains are followed over the octave of 8 kHz and fade out over its upper third; of three edges over that of 4 kHz;

@@ -28,7 +28,15 @@ def face_weights(
 
     source, ear: (3,) or their images.  A facet -1 is rigid.
     """
+    return weights_and_cosines(built, facets, wedges, source, ear, frequencies_hz)[0]
+
+
+def weights_and_cosines(
+    built: BuiltScene, facets: IntArray, wedges: Wedges, source: FloatArray, ear: FloatArray, frequencies_hz: FloatArray
+) -> tuple[ComplexArray, FloatArray]:
+    """As `face_weights`, and the cosines (p, 2) of the angles at which the facets are met, 1 where there is none."""
     weights = np.ones((*facets.shape, len(frequencies_hz)), dtype=np.complex128)
+    cosines = np.ones(facets.shape)
     ends = about_wedges(source, wedges), about_wedges(ear, wedges)
     for side in range(2):
         known = np.flatnonzero(facets[:, side] >= 0)
@@ -36,7 +44,8 @@ def face_weights(
             seen = tuple(tuple(part[known] for part in end) for end in ends)
             met = _incidences(facets[known, side], chosen(wedges, known), seen, side)
             weights[known, side] = facet_factors(built, met, frequencies_hz)
-    return weights
+            cosines[known, side] = met.cosine
+    return weights, cosines
 
 
 def weighted(parts: ComplexArray, weights: ComplexArray) -> ComplexArray:
