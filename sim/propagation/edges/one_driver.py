@@ -18,7 +18,7 @@ from sim.propagation.edges.kept_pieces import edges_again
 from sim.propagation.edges.panel_frames import frame_gains, panel_of
 from sim.propagation.edges.single import Drives, EdgePaths, edge_gains, images
 from sim.propagation.edges.small_faces import small_face_weights
-from sim.propagation.edges.soft_faces import weighted, weights_and_cosines
+from sim.propagation.edges.soft_faces import weighted, weights_and_angles
 from sim.propagation.edges.wedges import stacked
 from sim.propagation.mirrors.image_sources import first_mirrors
 from sim.propagation.surfaces.two_finite_mirrors import MIRRORED_TO_HZ
@@ -225,12 +225,12 @@ def _edges(
         ends = images(built.room, source, before)[-1], images(built.room, ear, after)[-1]
         pairs = built.room.edges.facets[found.edges]
         some_wedges = stacked([wedges[int(e)] for e in found.edges])
-        weights, cosines = weights_and_cosines(built, pairs, some_wedges, *ends, some)
+        weights, *angles = weights_and_angles(built, pairs, some_wedges, *ends, some)
         if len(before) + len(after) == 1:
             b, a = ((one or (NONE,))[0] for one in (before, after))
             column, end = (0, source) if before else (2, ear)
             met = _places(built, source, ear, found, b, a)[:, column], end, found.length_m
-            weights *= small_face_weights(built, pairs, cosines, max(b, a), *met, some)
+            weights *= small_face_weights(built, pairs, (angles[0], angles[1]), max(b, a), *met, some)
         gains[:, low] = weighted(found.parts, weights)
     if mirrored:
         gains *= fade_below(frequencies_hz, MIRRORED_TO_HZ)

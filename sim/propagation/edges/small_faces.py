@@ -16,11 +16,15 @@ from sim.propagation.surfaces.finite_facets import SMALLEST_MIRROR_M2, factor_of
 from sim.propagation.surfaces.incidence import GRAZING_COS, NEAREST_M, Incidences
 from sim.propagation.surfaces.two_finite_mirrors import clear_of_face, inside_share, share_of_edges
 
+NEAR_BORDER_RAD = np.radians(20.0)
+"""So far off the border of the face's mirror zone the weight is 1 again: there single edges and chains, which have no
+such weight, belong together."""
+
 
 def small_face_weights(
     built: BuiltScene,
     facets: IntArray,
-    cosines: FloatArray,
+    angles: tuple[FloatArray, FloatArray],
     mirror: int,
     points: FloatArray,
     end: FloatArray,
@@ -29,7 +33,7 @@ def small_face_weights(
 ) -> ComplexArray:
     """Weights (p, 2, f) of the mirror terms of p edges, by the facets (p, 2) beside them, -1 for none.
 
-    cosines: (p, 2) of the angle at which each is met; mirror: number of the facet before or after the edges; points:
+    angles: (p, 2) each, as of `soft_faces.weights_and_angles`; mirror: number of the facet before or after the edges; points:
     (p, 3) where it is met; end: (3,) source or ear on its side; length_m: (p,) of the whole way.
     """
     weights = np.ones((*facets.shape, len(frequencies_hz)), dtype=np.complex128)
@@ -39,22 +43,24 @@ def small_face_weights(
     rows = np.flatnonzero(small.any(axis=1))
     if not rows.size:
         return weights
+    cosines, off_border = angles
     leg = points[rows] - end
-    near = np.linalg.norm(leg, axis=1)
-    leg = leg / np.maximum(near, NEAREST_M)[:, None]
+    first = np.linalg.norm(leg, axis=1)
+    leg = leg / np.maximum(first, NEAREST_M)[:, None]
     met = Incidences(
         rows,
         np.full(len(rows), mirror),
         points[rows],
         leg,
         np.clip(np.abs(leg @ built.room.arrays.normal[mirror]), GRAZING_COS, 1.0),
-        np.maximum(near, NEAREST_M),
-        np.maximum(length_m[rows] - near, NEAREST_M),
+        np.maximum(first, NEAREST_M),
+        np.maximum(length_m[rows] - first, NEAREST_M),
     )
     factor = factor_of_facet(built, mirror, met, np.zeros(len(rows)), frequencies_hz)
     inside = inside_share(built, met.facet, met.point)
     for side in range(2):
         few = np.flatnonzero(small[rows, side])
         clear = clear_of_face(cosines[rows[few], side])
-        weights[rows[few], side] = share_of_edges(inside[few], clear, factor[few])
+        near = np.cos(0.5 * np.pi * np.minimum(off_border[rows[few], side] / NEAR_BORDER_RAD, 1.0)) ** 2
+        weights[rows[few], side] += near[:, None] * (share_of_edges(inside[few], clear, factor[few]) - 1.0)
     return weights

@@ -32,6 +32,7 @@ from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.incidence import Incidences, incidences_with
 from sim.propagation.surfaces.panel_fractions import LOWEST_HZ, fractions_of_polygons
 from sim.propagation.surfaces.two_finite_mirrors import (
+    broadness,
     clear_of_face,
     edge_frequencies,
     from_grid,
@@ -113,6 +114,7 @@ def finite_factors(built: BuiltScene, paths: PathTable, frequencies_hz: FloatArr
         large, (met_small, turn_small) = met.chosen(two), _met(built, few, small)
         factor = from_grid(_factors_of(built, large, turn[two], beside, edge_frequencies()), frequencies_hz)
         factor_small = _factors_of(built, met_small, turn_small, beside, frequencies_hz)
+        factor_small *= broadness(built, met_small.facet)[:, None]
         within, clear = product[large.path, 0].real.copy(), clear_of_face(met_small.cosine)
         shares = inside_share(built, large.facet, large.point), clear
         product[large.path] = shared_factors(within, *shares, factor, factor_small, frequencies_hz)

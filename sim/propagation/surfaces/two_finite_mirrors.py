@@ -6,7 +6,7 @@ side have to have it too, or the level steps where the path leaves the side.  Bu
 are seen only while the path's point lies on the desk.  So the edges stand for the side inside the desk alone, with a
 share w that is 0 on its rim; the rest goes by the product of both factors, which knows no rims:
 
-    image = q (within the side) + (1 - w) F_desk F_side,   mirror term of the side's edge times q = w (1 - c + c F_desk)
+    image = q (within the side) + (1 - w) n F_desk F_side,   mirror term of its edge times q = w (1 - c + c F_desk)
 
 A source or an ear that grazes the side sees an edge at its far end come and go all at once, which chains over the
 rigid body make up for (`edges.chains`); so q is w there, and c = 0.  Where edges with mirrors fade out, above 8 kHz, w
@@ -25,8 +25,10 @@ from sim.placement.built_scene import BuiltScene
 
 MIRRORED_TO_HZ = 8000.0
 """Edges with mirrors before or after them are followed so far; they fade out over a third of an octave."""
-INSIDE_M = 0.1
+INSIDE_M = 0.03
 """So far inside the rim of the large facet the edges of the small one stand for it alone."""
+NARROW_M = 0.05, 0.15
+"""Facets narrower than the first have no factor here, which says far too much of them; from the second on all of it."""
 CLEAR_COS = float(np.sin(np.radians(10.0)))
 """Cosine of the angle of incidence from which an end does not graze a face: 10 degrees off it, as in `edges.convex`."""
 
@@ -61,6 +63,13 @@ def inside_share(built: BuiltScene, facets: IntArray, points: FloatArray) -> Flo
         if inside_polygon(place[0], place[1], rim):
             deep[n] = min(distance_to_border(place[0], place[1], rim[bare[sides]]), INSIDE_M)
     return np.asarray(np.sin(0.5 * np.pi * deep / INSIDE_M) ** 2)
+
+
+def broadness(built: BuiltScene, facets: IntArray) -> FloatArray:
+    """Share n (m,) of the factors of facets that is taken: by width, which is area over longest diagonal."""
+    known = [built.room.facets[f] for f in facets]
+    widths = [one.area_m2 / np.linalg.norm(one.corners[:, None] - one.corners[None], axis=2).max() for one in known]
+    return np.clip((np.array(widths) - NARROW_M[0]) / (NARROW_M[1] - NARROW_M[0]), 0.0, 1.0)
 
 
 def clear_of_face(cosine: FloatArray) -> FloatArray:
