@@ -142,3 +142,9 @@ def transition_frequency_hz(reverberation_time_s: float, volume_m3: float) -> fl
             f"a reverberation time of {reverberation_time_s:g} s in {volume_m3:g} m3; both must be above zero"
         )
     return 2000.0 * float(np.sqrt(reverberation_time_s / volume_m3))
+
+
+def fade_below(values: FloatArray, highest: float) -> FloatArray:
+    """Weights (g,): 1, falling to 0 over the third of an octave below `highest`, 0 above."""
+    fraction = np.clip(np.log2(highest / np.maximum(values, 1.0e-9)) * 3.0, 0.0, 1.0)
+    return np.asarray(np.sin(0.5 * np.pi * fraction) ** 2)

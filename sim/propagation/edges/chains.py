@@ -13,13 +13,14 @@ from functools import lru_cache
 
 import numpy as np
 
+from sim.acoustics.bands import fade_below
 from sim.arrays import BoolArray, ComplexArray, FloatArray, frozen
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import images, seen_fractions, shortest_over_two_edges
 from sim.propagation.edges.convex import ConvexBody, rim_fade
 from sim.propagation.edges.diffracting import Diffracting
 from sim.propagation.edges.merged import alone
-from sim.propagation.edges.plates import ChainSum, Radiation, chain_sums, edge_drive, fade_below
+from sim.propagation.edges.plates import ChainSum, Radiation, chain_sums, edge_drive
 
 CHAIN_TO_HZ, THIRD_EDGE_TO_HZ, MIRRORED_CHAIN_TO_HZ = 11_300.0, 5600.0, 4000.0
 """Chains are followed over the octave of 8 kHz and fade out over its upper third; of three edges over that of 4 kHz;
@@ -56,6 +57,8 @@ class ChainWork:
         As `chain_sums` takes them.
     sums
         What is to be summed; nothing where nothing is heard.
+    by_surface
+        How many of them, the last ones, go by the surface the body stands on from one edge to the next.
     length_m, places
         Length of the shortest path, and (3, 3) places of its mirrors.
     speed_m_s
@@ -74,6 +77,7 @@ class ChainWork:
     edge_weights: FloatArray
     drive: ComplexArray
     sums: tuple[ChainSum, ...]
+    by_surface: int
     length_m: float
     places: FloatArray
     speed_m_s: float
@@ -83,16 +87,20 @@ class ChainWork:
         chain = np.zeros(len(self.frequencies_hz), dtype=np.complex128)
         if not self.sums:
             return chain
-        parts = np.zeros((2, len(self.asked_hz)), dtype=np.complex128)
-        for one, pressure in zip(self.sums, pressures, strict=True):
-            parts[:, one.group] += pressure
+        parts = np.zeros((3, len(self.asked_hz)), dtype=np.complex128)
+        for number, (one, pressure) in enumerate(zip(self.sums, pressures, strict=True), start=self.by_surface):
+            if number < len(self.sums):
+                parts[:2, one.group] += pressure
+            else:
+                parts[2, one.group] += pressure[0]
         heard_hz = self.frequencies_hz[self.heard]
         if self.weights is not None:  # read where the phase turns least: half a diagonal behind the shortest path
             delay_s = (self.length_m + 0.5 * diagonal_m(self.body)) / self.speed_m_s
             parts *= np.exp(2j * np.pi * self.asked_hz * delay_s)
             parts = (parts @ self.weights) * np.exp(-2j * np.pi * heard_hz * delay_s)
         third = parts[1] * fade_below(heard_hz, THIRD_EDGE_TO_HZ) if self.order >= 3 else 0.0
-        chain[self.heard] = parts[0] + third
+        mirrored = fade_below(heard_hz, MIRRORED_CHAIN_TO_HZ) if self.highest_hz > MIRRORED_CHAIN_TO_HZ else 1.0
+        chain[self.heard] = parts[0] + third + parts[2] * mirrored
         turned = np.exp(2j * np.pi * self.frequencies_hz * self.length_m / self.speed_m_s)
         return np.asarray(chain * fade_below(self.frequencies_hz, self.highest_hz) * turned)
 
@@ -148,6 +156,7 @@ def chain_work(
 
     heard, asked, to_heard = np.zeros(len(frequencies_hz), dtype=np.bool_), np.zeros(0), None
     weights, drive, sums = np.zeros((3, 0)), np.zeros((0, 0, 0), dtype=np.complex128), list[ChainSum]()
+    by_surface = 0
     if min(body.heights(start).max(), body.heights(end).max()) > 0.0:
         seen = seen_fractions(room, owner, body, source, ear, room.owner_number(own), before, after)
         if seen.max(axis=1).min() > 0.0:
@@ -162,10 +171,12 @@ def chain_work(
         drive = edge_drive(body, begin, radiation(asked), len(asked))
         wavenumbers, third_to = 2.0 * np.pi * asked / speed, 2.0 * np.pi * THIRD_EDGE_TO_HZ / speed
         for foot in range(-1, len(whole.feet)):  # the last edge on the body itself, then on each of its images
-            ear_of = end if foot < 0 else images(room, end, (whole.feet[foot].facet,))[-1]
-            weights = np.stack([whole.spread(first, -1), whole.everywhere(open_), whole.spread(last, foot)])
-            sums += chain_sums(body, begin, body.lifted(ear_of), wavenumbers, order, drive, weights, third_to)
-        weights = np.stack([whole.spread(first, -1), whole.everywhere(open_), whole.spread(last, -1)])
+            ear_of, most = (end, order) if foot < 0 else (images(room, end, (whole.feet[foot].facet,))[-1], 2)
+            weights = np.stack([whole.spread(first, -1), whole.spread(open_, -1), whole.spread(last, foot)])
+            found = chain_sums(body, begin, body.lifted(ear_of), wavenumbers, most, drive, weights, third_to)
+            by_surface += len(found) if foot >= 0 else 0
+            sums += found
+        weights = np.stack([whole.spread(first, -1), whole.spread(open_, -1), whole.spread(last, -1)])
     return ChainWork(
         body,
         start,
@@ -179,6 +190,7 @@ def chain_work(
         weights,
         drive,
         tuple(sums),
+        by_surface,
         length,
         places,
         speed,

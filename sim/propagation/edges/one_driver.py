@@ -9,24 +9,25 @@ from typing import NamedTuple, TypeAlias
 
 import numpy as np
 
+from sim.acoustics.bands import fade_below
 from sim.arrays import ComplexArray, FloatArray
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.chains import ChainWork, chain_work, radiation_of
 from sim.propagation.edges.diffracting import SMALLEST_MIRROR_M2, Diffracting, place_on_body
 from sim.propagation.edges.kept_pieces import edges_again
 from sim.propagation.edges.panel_frames import frame_gains, panel_of
-from sim.propagation.edges.plates import fade_below
 from sim.propagation.edges.single import Drives, EdgePaths, edge_gains, images
-from sim.propagation.edges.soft_faces import face_weights, weighted
+from sim.propagation.edges.small_faces import small_face_weights
+from sim.propagation.edges.soft_faces import weighted, weights_and_angles
 from sim.propagation.edges.wedges import stacked
 from sim.propagation.mirrors.image_sources import first_mirrors
+from sim.propagation.surfaces.two_finite_mirrors import MIRRORED_TO_HZ
 
 FLOOR_DB = -50.0
 LISTENED_HZ = (88.0, 11_300.0)
 NONE = -1
 MOST_MIRRORED_EDGES = 20_000
 """In rooms with more pairs of edge and mirror than this (scans), sound is diffracted without mirrors."""
-MIRRORED_TO_HZ = 8000.0
 CHAINED_DB = -20.0
 """Two edges and a mirror are summed where the body's two edges without it, or a single edge with it, are above this."""
 
@@ -223,7 +224,13 @@ def _edges(
     if len(found.edges):
         ends = images(built.room, source, before)[-1], images(built.room, ear, after)[-1]
         pairs = built.room.edges.facets[found.edges]
-        weights = face_weights(built, pairs, stacked([wedges[int(e)] for e in found.edges]), *ends, some)
+        some_wedges = stacked([wedges[int(e)] for e in found.edges])
+        weights, *angles = weights_and_angles(built, pairs, some_wedges, *ends, some)
+        if len(before) + len(after) == 1:
+            b, a = ((one or (NONE,))[0] for one in (before, after))
+            column, end = (0, source) if before else (2, ear)
+            met = _places(built, source, ear, found, b, a)[:, column], end, found.length_m
+            weights *= small_face_weights(built, pairs, (angles[0], angles[1]), max(b, a), *met, some)
         gains[:, low] = weighted(found.parts, weights)
     if mirrored:
         gains *= fade_below(frequencies_hz, MIRRORED_TO_HZ)

@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from sim.acoustics.bands import fade_below
 from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.errors import SceneError
 from sim.propagation.edges.convex import ConvexBody, plain_pressure, prism, rim_fade
@@ -143,12 +144,6 @@ def body_pressure(
         for one in chain_sums(body, source, ear, wavenumbers, order, drive, edge_weights, third_to):
             parts[2:, one.group] += one.pressure()[: order - 1]
     return parts
-
-
-def fade_below(values: FloatArray, highest: float) -> FloatArray:
-    """Weights (g,): 1, falling to 0 over the third of an octave below `highest`, 0 above."""
-    fraction = np.clip(np.log2(highest / np.maximum(values, 1.0e-9)) * 3.0, 0.0, 1.0)
-    return np.asarray(np.sin(0.5 * np.pi * fraction) ** 2)
 
 
 class ChainSum(NamedTuple):

@@ -28,15 +28,29 @@ def face_weights(
 
     source, ear: (3,) or their images.  A facet -1 is rigid.
     """
+    return weights_and_angles(built, facets, wedges, source, ear, frequencies_hz)[0]
+
+
+def weights_and_angles(
+    built: BuiltScene, facets: IntArray, wedges: Wedges, source: FloatArray, ear: FloatArray, frequencies_hz: FloatArray
+) -> tuple[ComplexArray, FloatArray, FloatArray]:
+    """As `face_weights`; also (p, 2) cosines of the angles at which the facets are met, and off the mirror border.
+
+    The latter in rad: how far the angles of source and ear about the edge are from half a turn together.
+    """
     weights = np.ones((*facets.shape, len(frequencies_hz)), dtype=np.complex128)
+    cosines = np.ones(facets.shape)
     ends = about_wedges(source, wedges), about_wedges(ear, wedges)
+    both = ends[0][1] + ends[1][1]
+    off_border = np.abs(np.pi - np.stack([both, 2.0 * wedges[5] - both], axis=1))
     for side in range(2):
         known = np.flatnonzero(facets[:, side] >= 0)
         if known.size:
             seen = tuple(tuple(part[known] for part in end) for end in ends)
             met = _incidences(facets[known, side], chosen(wedges, known), seen, side)
             weights[known, side] = facet_factors(built, met, frequencies_hz)
-    return weights
+            cosines[known, side] = met.cosine
+    return weights, cosines, off_border
 
 
 def weighted(parts: ComplexArray, weights: ComplexArray) -> ComplexArray:

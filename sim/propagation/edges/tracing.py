@@ -31,6 +31,7 @@ from sim.propagation.edges.diffracting import diffracting
 from sim.propagation.edges.one_driver import FLOOR_DB as FLOOR_DB
 from sim.propagation.edges.one_driver import Chain, DriverToEar, Found, Plan, Row
 from sim.propagation.edges.table import EdgePathTable
+from sim.propagation.surfaces.two_finite_mirrors import edge_frequencies as edge_frequencies
 
 Depth: TypeAlias = Literal["single", "mirrored", "full"]
 """How much is traced: single edges; those with mirrors before and after them too; edges in turn as well."""
@@ -43,16 +44,6 @@ class EdgesStoppedError(Exception):
 def never() -> bool:
     """Never ask to stop."""
     return False
-
-
-def edge_frequencies() -> FloatArray:
-    """Grid in Hz (g,): 24 to the octave, but never wider than 75 Hz between 2.6 and 10 kHz.
-
-    Corners of an edge lie up to 3 ms behind its apex; a step of 75 Hz still samples that wiggle four times a turn.
-    """
-    low = np.geomspace(20.0, 2600.0, 170)
-    middle = np.arange(2675.0, 10_000.0, 75.0)
-    return np.concatenate([low, middle, np.geomspace(10_000.0, 22_050.0, 28)])
 
 
 _Result = TypeVar("_Result")

@@ -12,7 +12,7 @@ weight (`side_openness`), so that no gap switches anything.
 
 Where edge diffraction of the same sequence of mirrors is summed, the image and its edges stand together for the facet,
 and it takes no F: never F and edges stripped of their image.  That is so for one mirror, and for two when the other one
-is large enough that edges are traced with it.
+is large enough that edges are traced with it.  Of a large and a small facet in turn see `two_finite_mirrors`.
 
 Neglected: the shadow of a body on its own far sides, and strips narrower than the wavelength, of which F says too much;
 for those of one and two mirrors the sum over edges is right.
@@ -32,6 +32,14 @@ from sim.placement.built_scene import BuiltScene
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.incidence import Incidences, incidences_with
 from sim.propagation.surfaces.panel_fractions import LOWEST_HZ, fractions_of_polygons
+from sim.propagation.surfaces.two_finite_mirrors import (
+    broadness,
+    clear_of_face,
+    edge_frequencies,
+    from_grid,
+    inside_share,
+    shared_factors,
+)
 
 SMALLEST_MIRROR_M2 = 0.3
 """Edges are traced with mirrors at least so large before or after them; `edges.tracing` holds to the same."""
@@ -97,17 +105,48 @@ def finite_factors(built: BuiltScene, paths: PathTable, frequencies_hz: FloatArr
     product *= switched[touched, None]
     product[((beside > 0.0) & ~taking).any(axis=1)] = 0.0
     few = paths.chosen(rows)
+    met, turn = _met(built, few, taking)
+    small = _small_beside_large(built, few, taking)
+    pairs = np.asarray(small[met.path].any(axis=1))
+    single, two = np.flatnonzero(~pairs), np.flatnonzero(pairs)
+    plain = _factors_of(built, met.chosen(single), turn[single], beside, frequencies_hz)
+    np.multiply.at(product, met.path[single], plain)
+    if two.size:
+        large, (met_small, turn_small) = met.chosen(two), _met(built, few, small)
+        factor = from_grid(_factors_of(built, large, turn[two], beside, edge_frequencies()), frequencies_hz)
+        factor_small = _factors_of(built, met_small, turn_small, beside, frequencies_hz)
+        factor_small *= broadness(built, met_small.facet)[:, None]
+        within, clear = product[large.path, 0].real.copy(), clear_of_face(met_small.cosine)
+        shares = inside_share(built, large.facet, large.point), clear
+        product[large.path] = shared_factors(within, *shares, factor, factor_small, frequencies_hz)
+    return rows, product
+
+
+def _met(built: BuiltScene, paths: PathTable, chosen: BoolArray) -> tuple[Incidences, IntArray]:
+    """Incidences of the chosen turns (p, K) of paths, path by path, and the turn (m,) of each."""
     wanted = np.zeros(len(built.room.facets), dtype=np.bool_)
-    wanted[few.facets[taking]] = True
-    met = incidences_with(built, few, wanted)
-    turn = _turns(few, wanted)
-    mine = np.flatnonzero(taking[met.path, turn])
-    met, turn = met.chosen(mine), turn[mine]
+    wanted[paths.facets[chosen]] = True
+    met, turn = incidences_with(built, paths, wanted), _turns(paths, wanted)
+    mine = np.flatnonzero(chosen[met.path, turn])
+    return met.chosen(mine), turn[mine]
+
+
+def _factors_of(
+    built: BuiltScene, met: Incidences, turn: IntArray, beside: FloatArray, frequencies_hz: FloatArray
+) -> ComplexArray:
+    """F (m, f) of incidences, whose points lie beside their facets by (p, K)."""
+    factors = np.ones((len(met), len(frequencies_hz)), dtype=np.complex128)
     for f in np.unique(met.facet):
         here = np.flatnonzero(met.facet == f)
-        factor = _factor(built, int(f), met.chosen(here), beside[met.path[here], turn[here]], frequencies_hz)
-        np.multiply.at(product, met.path[here], factor)
-    return rows, product
+        away = beside[met.path[here], turn[here]]
+        factors[here] = factor_of_facet(built, int(f), met.chosen(here), away, frequencies_hz)
+    return factors
+
+
+def _small_beside_large(built: BuiltScene, paths: PathTable, taking: BoolArray) -> BoolArray:
+    """Which turns (p, K) are of a small facet whose edges are traced with a large one that takes F."""
+    finite = (paths.facets >= 0) & finite_facets(built)[np.maximum(paths.facets, 0)]
+    return np.asarray(finite & ~taking & ((paths.order == 2) & taking.any(axis=1))[:, None])
 
 
 def _near_rim(paths: PathTable) -> BoolArray:
@@ -213,7 +252,7 @@ def nearest_on_facet(built: BuiltScene, f: int, point: FloatArray) -> FloatArray
     return facet.from_plane(feet[np.argmin(((feet - place) ** 2).sum(axis=1))])
 
 
-def _factor(
+def factor_of_facet(
     built: BuiltScene, f: int, met: Incidences, beside_m: FloatArray, frequencies_hz: FloatArray
 ) -> ComplexArray:
     """F (m, f) of a facet in incidences with its plane, faded where the point lies beside it by (m,)."""

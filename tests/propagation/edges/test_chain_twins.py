@@ -28,7 +28,7 @@ def work(body: ConvexBody, source: np.ndarray, ear: np.ndarray = EAR, drive: np.
     sums = tuple(chain_sums(body, source, ear, k, 2, sent, weights))
     heard = np.ones(len(HERTZ), dtype=np.bool_)
     nowhere = np.full((3, 3), np.nan)
-    return ChainWork(body, source, ear, HERTZ, heard, HERTZ, None, 2, 9e3, weights, sent, sums, 1.0, nowhere, 343.0)
+    return ChainWork(body, source, ear, HERTZ, heard, HERTZ, None, 2, 9e3, weights, sent, sums, 0, 1.0, nowhere, 343.0)
 
 
 def test_left_and_right_of_one_plate_are_twins_and_sum_to_the_same() -> None:

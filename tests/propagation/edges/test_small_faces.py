@@ -1,0 +1,104 @@
+"""A path by way of a desk and a small face: nothing steps where it leaves the face, nor where it leaves the desk."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from sim.placement.built_scene import BuiltScene
+from sim.propagation.edges.tracing import edge_frequencies, trace_edges
+from sim.propagation.mirrors.image_sources import trace_paths
+from sim.propagation.surfaces import two_finite_mirrors as two
+from sim.propagation.surfaces.factors import path_gains
+from sim.propagation.surfaces.finite_facets import BESIDE_M, takes_factor, worth_keeping
+from sim.responses.frequency import ear_response
+from tests.built_scenes import block, box, built_scene_of, desk
+
+TOP, FACE, LEFT, HIGH = 10.74, 10.4, 9.9, 0.3
+FURNITURE = [
+    desk((10.0, 10.75), (9.2, 10.8), TOP),
+    block((10.2, FACE), (LEFT, 10.2), (TOP, TOP + HIGH), name="case"),
+]
+Point = tuple[float, float, float]
+Moves = Callable[[float], tuple[Point, Point]]
+
+
+def scene(source: Point, ear: Point) -> BuiltScene:
+    """A case on a desk, nothing else; its side toward the ear is 0.09 m2."""
+    return built_scene_of(box(20.0, 20.0, 20.0, "open"), [source], ear, furniture=FURNITURE)
+
+
+def past_the_upright_edge(source: Point, depth: float, up: float) -> Moves:
+    """Moves the ear sideways through where its path leaves the side."""
+    image = 2.0 * FACE - source[0]
+    across = source[1] + (LEFT - source[1]) * (depth - image) / (FACE - image)
+    return lambda u: (source, (depth, across + u, TOP + up))
+
+
+def past_the_upper_edge(source: Point, depth: float) -> Moves:
+    """Moves the ear up through where its path by the desk first, then by the side, leaves the side."""
+    image, below = 2.0 * FACE - source[0], TOP - source[2]
+    up = below + (HIGH - below) * (depth - image) / (FACE - image)
+    return lambda u: (source, (depth, source[1] + 0.02, TOP + up + u))
+
+
+def past_the_rim(source: Point, depth: float, across: float) -> Moves:
+    """Moves the ear back through where its path leaves the desk."""
+    image = 2.0 * FACE - source[0]
+    share = (10.75 - image) / (depth - image)
+    return lambda u: (source, (depth + u, across, TOP + (source[2] - TOP) * (1.0 - share) / share))
+
+
+CASES: dict[str, Moves] = {
+    "upright edge": past_the_upright_edge((10.65, 10.05, TOP + 0.15), 11.1, 0.3),
+    "upright edge, all low": past_the_upright_edge((10.6, 10.0, TOP + 0.05), 11.0, 0.1),
+    "upright edge, near the rim of the desk": past_the_upright_edge((10.7, 10.0, TOP + 0.3), 10.95, 0.15),
+    "upper edge": past_the_upper_edge((10.65, 10.05, TOP + 0.15), 11.1),
+    "upper edge, low": past_the_upper_edge((10.6, 10.0, TOP + 0.05), 11.0),
+    "rim of the desk": past_the_rim((10.65, 10.05, TOP + 0.15), 11.2, 10.0),
+}
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_a_tenth_of_a_millimetre_past_a_rim_moves_no_level_by_a_tenth_of_a_db(case: str) -> None:
+    """150 Hz to 8 kHz, no sound waves, beside the steps next to it; where 15 dB under the direct sound is left."""
+    levels = []
+    for u in (-1.7e-4, -0.7e-4, 0.3e-4, 1.3e-4):
+        built = scene(*CASES[case](u))
+        paths = trace_paths(built, 2, beside_m=BESIDE_M)
+        response = ear_response(built, paths.chosen(worth_keeping(built, paths)), trace_edges(built, 2))
+        some = np.searchsorted(response.frequencies_hz, np.geomspace(150.0, 7900.0, 40))
+        levels.append(20.0 * np.log10(np.abs(response.total[0, 0] / response.direct[0, 0])[some]))
+    heard = np.array(levels).min(axis=0) > -15.0
+    assert heard.sum() > 30
+    steps = np.diff(levels, axis=0)[:, heard]
+    assert np.abs(steps[1] - 0.5 * (steps[0] + steps[2])).max() < 0.1
+    assert np.abs(steps).max() > 1.0e-5  # something does move
+
+
+def test_well_inside_the_desk_an_image_has_the_factor_of_the_desk_alone_and_above_8_khz_those_of_both() -> None:
+    built = scene(*CASES["upright edge"](-0.05 if CASES["upright edge"](0.0)[1][1] > LEFT else 0.05))
+    paths = trace_paths(built, 2)
+    row = np.flatnonzero(takes_factor(built, paths.facets).any(axis=1) & (paths.margin_m > 0.0))[:1]
+    assert row.size == 1
+    hertz = np.array([500.0, 3000.0, 9000.0])
+    gain = path_gains(built, paths.chosen(row), hertz)[0] * paths.length_m[row]
+    assert np.abs(gain[:2]).min() > 0.6
+    assert np.abs(gain[2]) < 1.3
+
+
+def test_shares_go_from_nothing_on_the_rim_to_all_and_read_like_gains_of_edges() -> None:
+    built = scene(*CASES["upper edge"](0.0))
+    top = next(f for f, facet in enumerate(built.room.facets) if facet.name == "desk top")
+    depths = np.array([10.8, 10.75, 10.7, 10.65, 10.5])
+    places = np.stack([depths, np.full(5, 10.0), np.full(5, TOP)], axis=1)
+    shares = two.inside_share(built, np.full(5, top), places)
+    assert shares == pytest.approx([0.0, 0.0, 0.5, 1.0, 1.0], abs=1e-6)
+    assert two.clear_of_face(np.array([0.0, two.CLEAR_COS, 1.0])) == pytest.approx([0.0, 1.0, 1.0])
+    factor = np.full((1, 2), 0.4 + 0.3j)
+    assert two.share_of_edges(np.ones(1), np.zeros(1), factor) == pytest.approx(np.ones((1, 2)))
+    assert two.share_of_edges(np.full(1, 0.5), np.ones(1), factor) == pytest.approx(0.5 * factor)
+    grid = edge_frequencies()
+    assert two.from_grid(np.exp(1j * grid / 1e3)[None], grid[:4]) == pytest.approx(np.exp(1j * grid[:4] / 1e3)[None])
