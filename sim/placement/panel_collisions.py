@@ -11,7 +11,8 @@ from sim.blueprint.room import Opening
 from sim.blueprint.units import length_words
 from sim.errors import SceneError
 from sim.geometry.room import Room
-from sim.placement.collisions import PLAY_M, Solids, depth_words, edge_through_box, first_through, not_in_air
+from sim.placement.collisions import PLAY_M, depth_words, edge_through_box, first_through
+from sim.placement.in_air import Solids, not_in_air
 from sim.placement.panels import PlacedPanel
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.solids import inside_box, share_space, shrunk, upright_box

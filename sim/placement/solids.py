@@ -84,9 +84,21 @@ def shared_depth_m(one: FloatArray, other: FloatArray) -> float:
     Separating axes: the normals of all faces, and what is square to a side of each (Ericson, Real-Time Collision
     Detection (2005), section 5.2.1, for convex bodies).
     """
-    from sim.placement.solid_kernels import depth_shared
+    return float(depths_shared(one, np.array(other, dtype=np.float64)[None])[0])
 
-    return float(depth_shared(np.array(one, dtype=np.float64), np.array(other, dtype=np.float64)))
+
+def first_holding(solids: FloatArray, points: FloatArray, deeper_m: float) -> IntArray:
+    """Number (n,) of the first of solids (s, 8, 3) in which each point (n, 3) lies deeper than that, or -1."""
+    from sim.placement import solid_kernels
+
+    return np.asarray(solid_kernels.first_holding(solids, np.array(points, dtype=np.float64), deeper_m))
+
+
+def depths_shared(one: FloatArray, others: FloatArray) -> FloatArray:
+    """`shared_depth_m` (s,) of one solid (8, 3) with each of some others (s, 8, 3)."""
+    from sim.placement import solid_kernels
+
+    return np.asarray(solid_kernels.depths_shared(np.array(one, dtype=np.float64), others))
 
 
 def drawn_in(solid: FloatArray, by_m: float) -> FloatArray:
