@@ -102,7 +102,7 @@ def depth_shared(one, other):  # type: ignore[no-untyped-def]
     return gap
 
 
-@kernel
+@part
 def boxes_share(one, other, touch_m):  # type: ignore[no-untyped-def]
     """Whether two slanted boxes (8, 3) overlap by more than `touch_m` in every direction that could part them."""
     sides, axes, count = np.empty((2, 3, 3)), np.empty((15, 3)), 0
@@ -132,6 +132,16 @@ def boxes_share(one, other, touch_m):  # type: ignore[no-untyped-def]
         if min(high, most) - max(low, least) <= touch_m:
             return False
     return True
+
+
+@kernel
+def boxes_sharing(many, others, touch_m):  # type: ignore[no-untyped-def]
+    """`boxes_share` (m, n) of each of some boxes (m, 8, 3) with each of some others (n, 8, 3)."""
+    found = np.empty((many.shape[0], others.shape[0]), np.bool_)
+    for i in range(many.shape[0]):
+        for j in range(others.shape[0]):
+            found[i, j] = boxes_share(many[i], others[j], touch_m)
+    return found
 
 
 @kernel

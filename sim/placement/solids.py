@@ -15,9 +15,14 @@ def share_space(one: FloatArray, other: FloatArray) -> bool:
 
     Corners 0 to 3 go round one face, 4 to 7 round the opposite one, 4 next to 0.
     """
-    from sim.placement.solid_kernels import boxes_share
+    return bool(sharing(np.array(one, dtype=np.float64)[None], np.array(other, dtype=np.float64)[None])[0, 0])
 
-    return bool(boxes_share(np.array(one, dtype=np.float64), np.array(other, dtype=np.float64), TOUCH_M))
+
+def sharing(many: FloatArray, others: FloatArray) -> BoolArray:
+    """`share_space` (m, n) of each of some boxes (m, 8, 3) with each of some others (n, 8, 3)."""
+    from sim.placement.solid_kernels import boxes_sharing
+
+    return np.asarray(boxes_sharing(many, others, TOUCH_M), dtype=np.bool_)
 
 
 def inside_box(box: FloatArray, points: FloatArray, play_m: float = 0.0) -> BoolArray:

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from sim.arrays import BoolArray, FloatArray, IntArray, frozen
+from sim.arrays import BoolArray, FloatArray, IntArray, KeptFor, frozen
 from sim.geometry.room import Room
 from sim.machine.processes import all_cores
 from sim.placement.built_scene import BuiltScene
@@ -31,11 +31,17 @@ MOST_MIRRORS, MOST_BEAMS = 30, 300_000
 
 def edge_tuple(room: Room) -> tuple[FloatArray, IntArray, IntArray]:
     """Edges that stick out: ends, the planes of both their facets, their body."""
+    known = _edges_of.find(room)
+    if known is not None:
+        return known
     out = room.edges.sticking_out
     pairs = room.edges.facets[out].reshape(-1, 2)
     planes = np.where(pairs >= 0, room.arrays.plane[pairs], -1)
     owner = room.arrays.owner[pairs[:, 0]]
-    return (room.edges.ends[out].reshape(-1, 2, 3).copy(), planes.reshape(-1, 2), owner.copy())
+    return _edges_of.keep((room.edges.ends[out].reshape(-1, 2, 3).copy(), planes.reshape(-1, 2), owner.copy()), room)
+
+
+_edges_of: KeptFor[tuple[FloatArray, IntArray, IntArray]] = KeptFor(8)
 
 
 def first_mirrors(room: Room, loudspeaker: PlacedLoudspeaker) -> BoolArray:
