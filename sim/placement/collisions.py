@@ -174,12 +174,13 @@ def refuse_collisions(
 
     Sentences are in the unit of the scene.
     """
+    boxes = [one.corners for one in loudspeakers]
     held, met = held_by(furniture, ears), looks_met(room, ears, -1)
     for number, (ear, name) in enumerate(zip(ears, listener_names, strict=True)):
         where = "listener.ear" if name == "ear" else "listener.second_seat.ear"
-        for loudspeaker in loudspeakers:
+        for loudspeaker, box in zip(loudspeakers, boxes, strict=True):
             away = np.linalg.norm(loudspeaker.driver_points - ear, axis=1)
-            boxed = loudspeaker.corners is not None and depth_inside(loudspeaker.corners, ear[None])[0] > 0.0
+            boxed = box is not None and depth_inside(box, ear[None])[0] > 0.0
             if away.min() < NEAREST_EAR_M or boxed:
                 into = "inside" if boxed else "at a driver of"
                 raise SceneError(
@@ -190,15 +191,15 @@ def refuse_collisions(
         inside = held[number] or on_a_surface(room, ear, -1) or out_of_air(room, met[number])
         if inside:
             raise SceneError(where, f"{_reported(ear, unit)} is {inside}", "give a point in the air of the room")
-    _refuse_two_in_one_place(loudspeakers, unit)
-    for index, loudspeaker in enumerate(loudspeakers):
+    _refuse_two_in_one_place(loudspeakers, boxes, unit)
+    for index, (loudspeaker, box) in enumerate(zip(loudspeakers, boxes, strict=True)):
         where = f"loudspeakers[{index}].acoustic_axis"
         own = room.owner_number(loudspeaker.body)
         points = loudspeaker.driver_points
         held, met = held_by(furniture, points), looks_met(room, points, own)
         for number, (driver, point) in enumerate(zip(loudspeaker.model.drivers, points, strict=True)):
             inside = held[number]
-            if loudspeaker.corners is None:
+            if box is None:
                 inside = inside or on_a_surface(room, point, own, loudspeaker.built_into)
             inside = inside or out_of_air(room, met[number])
             if inside:
@@ -207,8 +208,7 @@ def refuse_collisions(
                     f'the {driver.name} of "{loudspeaker.name}" at {_reported(point, unit)} is {inside}',
                     "move or lift the monitor so that all drivers are in the air of the room",
                 )
-        pierced = pierced_by_box(room, loudspeaker, own, furniture, unit)
-        pierced = pierced or _shares_space(furniture, loudspeaker, unit)
+        pierced = pierced_by_box(room, box, own, furniture, unit) or _shares_space(furniture, box, unit)
         if pierced:
             raise SceneError(
                 where,
@@ -217,11 +217,13 @@ def refuse_collisions(
             )
 
 
-def _refuse_two_in_one_place(loudspeakers: Sequence[PlacedLoudspeaker], unit: str) -> None:
+def _refuse_two_in_one_place(
+    loudspeakers: Sequence[PlacedLoudspeaker], corners: Sequence[FloatArray | None], unit: str
+) -> None:
     for index, one in enumerate(loudspeakers):
-        for other in loudspeakers[index + 1 :]:
+        for number, other in enumerate(loudspeakers[index + 1 :], index + 1):
             apart = float(np.linalg.norm(one.axis_point - other.axis_point))
-            boxes = (one.corners, other.corners)
+            boxes = (corners[index], corners[number])
             shared = apart < NEAREST_EAR_M
             if boxes[0] is not None and boxes[1] is not None:
                 shared = shared or shared_depth_m(boxes[0], boxes[1]) > 2.0 * PLAY_M
@@ -234,9 +236,8 @@ def _refuse_two_in_one_place(loudspeakers: Sequence[PlacedLoudspeaker], unit: st
                 )
 
 
-def _shares_space(furniture: Sequence[Solids], loudspeaker: PlacedLoudspeaker, unit: str) -> str:
+def _shares_space(furniture: Sequence[Solids], corners: FloatArray | None, unit: str) -> str:
     """Name the piece of furniture that takes up room of a loudspeaker's box and say how deep, or an empty text."""
-    corners = loudspeaker.corners
     if corners is None or not any(piece.parts for piece in furniture):
         return ""
     depths = iter(depths_shared(corners, in_rows(part for piece in furniture for part in piece.parts)).tolist())
@@ -261,12 +262,12 @@ def depth_words(room: Room, facet: int, corners: FloatArray, furniture: Sequence
 
 
 def pierced_by_box(
-    room: Room, loudspeaker: PlacedLoudspeaker, own: int, furniture: Sequence[Solids] = (), unit: str = "m"
+    room: Room, whole: FloatArray | None, own: int, furniture: Sequence[Solids] = (), unit: str = "m"
 ) -> str:
-    """Name the surface that a loudspeaker's box goes through and say by how much, or an empty text."""
-    whole = corners = loudspeaker.corners
-    if corners is None or whole is None:
+    """Name the surface that a loudspeaker's box (8, 3) goes through and say by how much, or an empty text."""
+    if whole is None:
         return ""
+    corners = whole
     middle = corners.mean(axis=0)
     spread = corners - middle
     size = np.linalg.norm(corners[6] - corners[0])

@@ -43,12 +43,17 @@ def refuse_panel_collisions(
     if not panels:
         return notes
     heads = [upright_box(ear, np.maximum(head_box, PLAY_M)) for ear in ears]
-    boxes = [one.corners for one in loudspeakers if one.corners is not None]
+    corners = [one.corners for one in loudspeakers]
+    boxes = [box for box in corners if box is not None]
     met_boxes = sharing(np.array([panel.body for panel in panels]), np.array([*heads, *boxes]))
+    drivers = np.concatenate([one.driver_points for one in loudspeakers])
     for panel, shared in zip(panels, met_boxes.tolist(), strict=True):
         where = f'panels "{panel.name}"'
         _refuse_at_ears(shared, listener_names, where)
-        _refuse_at_loudspeakers(panel, loudspeakers, shared[len(heads) :], where)
+        reached = iter(shared[len(heads) :])
+        cabinets = [box is not None and next(reached) for box in corners]
+        covered = inside_box(panel.body, drivers, COVERED_M).tolist()
+        _refuse_at_loudspeakers(loudspeakers, cabinets, covered, where)
         met = pierced_by_panel(room, panel, furniture, unit)
         if met:
             raise SceneError(
@@ -85,14 +90,12 @@ def _refuse_at_ears(shared: Sequence[bool], names: Sequence[str], where: str) ->
 
 
 def _refuse_at_loudspeakers(
-    panel: PlacedPanel, loudspeakers: Sequence[PlacedLoudspeaker], shared: Sequence[bool], where: str
+    loudspeakers: Sequence[PlacedLoudspeaker], cabinets: Sequence[bool], covered: Sequence[bool], where: str
 ) -> None:
-    """`shared` tells of each cabinet, of those that have one, whether the panel reaches into it."""
-    reached = iter(shared)
-    covered = inside_box(panel.body, np.concatenate([one.driver_points for one in loudspeakers]), COVERED_M).tolist()
+    """Whether the panel reaches into each cabinet, and whether it covers each driver."""
     hidden = iter(covered)
-    for loudspeaker in loudspeakers:
-        if loudspeaker.corners is not None and next(reached):
+    for loudspeaker, reached in zip(loudspeakers, cabinets, strict=True):
+        if reached:
             raise SceneError(
                 where, f'it reaches into the cabinet of "{loudspeaker.name}"', "move it away, or make it thinner"
             )

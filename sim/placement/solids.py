@@ -57,15 +57,9 @@ def shrunk(box: FloatArray, play_m: float) -> FloatArray:
 # `sim.geometry.meshes.furniture_solids` do.  Faces need not be parallel: a console that slopes down to the floor is
 # one.
 
-_SIDES: IntArray = np.array(
-    [[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]]
-)
 _SIGNS: FloatArray = np.array(
     [[-1, -1, -1], [1, -1, -1], [1, 1, -1], [-1, 1, -1], [-1, -1, 1], [1, -1, 1], [1, 1, 1], [-1, 1, 1]], dtype=float
 )
-MOST_DRAWN_IN = 0.4
-"""Share of its size by which a thin solid is drawn in from each side at most."""
-PARALLEL = 1.0e-9
 
 
 def faces_of(solid: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -108,11 +102,9 @@ def depths_shared(one: FloatArray, others: FloatArray) -> FloatArray:
 
 def drawn_in(solid: FloatArray, by_m: float) -> FloatArray:
     """The same solid (8, 3) with every face moved inward by `by_m`, or by 2/5 of its size where it is thin."""
-    sides = np.linalg.norm(solid[_SIDES[:, 1]] - solid[_SIDES[:, 0]], axis=1)
-    # sides along the first ring, across it, and from ring to ring
-    sizes = np.array([sides[[0, 2, 4, 6]].mean(), sides[[1, 3, 5, 7]].mean(), sides[8:].mean()])
-    factor = 1.0 - 2.0 * np.minimum(by_m / np.maximum(sizes, PARALLEL), MOST_DRAWN_IN)
-    return places_in(solid, _SIGNS * factor)
+    from sim.placement.solid_kernels import draw_in
+
+    return np.asarray(draw_in(np.array(solid, dtype=np.float64), by_m))
 
 
 def places_in(solid: FloatArray, fractions: FloatArray) -> FloatArray:
