@@ -133,7 +133,7 @@ def the_long_way() -> Iterator[None]:
         (arrays.KeptFor, "find", lambda self, *objects: None),
         (facets, "_flats_of", united),
         (edges, "_small_bodies", compared),
-        (rims, "pieces_of", lambda outlines: np.zeros(len(outlines), dtype=np.int64)),
+        (rims, "pieces_seen", lambda facet, triangles: np.zeros(len(triangles), dtype=np.int64)),
     ]
     before = [getattr(home, name) for home, name, _ in changes]
     for home, name, slow in changes:

@@ -59,8 +59,9 @@ class KeptFor(Generic[_Result]):
         found = self._kept.get(key)
         if found is None:
             return None
-        with suppress(KeyError):  # let go of meanwhile by another thread
-            self._kept.move_to_end(key)
+        if 2 * len(self._kept) > self._most:  # before that, none is near to being let go of
+            with suppress(KeyError):  # let go of meanwhile by another thread
+                self._kept.move_to_end(key)
         return found[1]
 
     def keep(self, result: _Result, *objects: object) -> _Result:

@@ -72,9 +72,10 @@ def air_between(normals, into):  # type: ignore[no-untyped-def]
 @part
 def edge_between(i, j, side, facet, corners, normal, frame, border, border_start, row):  # type: ignore[no-untyped-def]
     """Fill row (11,) with the edge of sides i and j: ends, facets, sides, angle; False where they share none."""
-    shared, into, normals = row[:6].reshape(2, 3), np.empty((2, 3)), np.empty((2, 3))
+    shared = row[:6].reshape(2, 3)
     if not shared_stretch(corners[i, 0], corners[i, 1], corners[j, 0], corners[j, 1], shared):
         return False
+    into, normals = np.empty((2, 3)), np.empty((2, 3))
     x, y, z = shared[1, 0] - shared[0, 0], shared[1, 1] - shared[0, 1], shared[1, 2] - shared[0, 2]
     length = math.sqrt(x * x + y * y + z * z)
     x, y, z = x / length, y / length, z / length
@@ -87,6 +88,15 @@ def edge_between(i, j, side, facet, corners, normal, frame, border, border_start
     row[6], row[7], row[8], row[9] = facet[i], facet[j], side[i], side[j]
     row[10] = air_between(normals, into)
     return True
+
+
+@part
+def is_off_line(a, x, y, z, p):  # type: ignore[no-untyped-def]
+    """Whether a point lies beside the line through a along a unit vector by too much to be on it."""
+    px, py, pz = p[0] - a[0], p[1] - a[1], p[2] - a[2]
+    place = px * x + py * y + pz * z
+    px, py, pz = px - place * x, py - place * y, pz - place * z
+    return px * px + py * py + pz * pz > ON_LINE_M * ON_LINE_M
 
 
 @part
@@ -137,8 +147,16 @@ def find_edges(side, facet, body, plane, normal, frame, border, border_start):  
     s = side.shape[0]
     corners, found, count = side_corners(side, facet, frame, border), np.empty((2 * s + 16, 11)), 0
     for i in range(s):
+        a, b = corners[i, 0], corners[i, 1]
+        x, y, z = b[0] - a[0], b[1] - a[1], b[2] - a[2]
+        length = math.sqrt(x * x + y * y + z * z)
+        if length <= 10.0 * ON_LINE_M:
+            continue
+        x, y, z = x / length, y / length, z / length
         for j in range(i + 1, s):
             if body[i] != body[j] or plane[facet[i]] == plane[facet[j]]:
+                continue
+            if is_off_line(a, x, y, z, corners[j, 0]):  # as nearly all pairs are
                 continue
             if count == found.shape[0]:
                 found = longer(found)

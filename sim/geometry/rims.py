@@ -49,11 +49,10 @@ _united: KeptFor[tuple[FloatArray, ...]] = KeptFor(512)
 def rims_together(facets: Sequence[Facet], triangles: Sequence[FloatArray]) -> tuple[FloatArray, ...]:
     """Rims of facets of one plane, with the triangles (n, 3, 3) of each.
 
-    Where all stand apart, with air between them, one that is a triangle or quadrilateral needs no union.
+    Pieces with air between them are united each by itself; one triangle or quadrilateral needs no union.
     """
     piece = pieces_seen(facets[0], triangles)
-    apart = int(piece.max()) + 1 == len(facets)
-    members = [[number] for number in range(len(facets))] if apart else [list(range(len(facets)))]
+    members = [np.flatnonzero(piece == number).tolist() for number in range(int(piece.max()) + 1)]
     plain = {
         numbers[0]: corners
         for numbers in members

@@ -53,13 +53,27 @@ def sides_clear(points, sides):  # type: ignore[no-untyped-def]
     return True
 
 
+@part
+def next_on(points, known, a, b):  # type: ignore[no-untyped-def]
+    """The first of the known corners that lies on the side from a to b, past a: b itself where none does."""
+    best, least = b, math.inf
+    ux, uy = points[b, 0] - points[a, 0], points[b, 1] - points[a, 1]
+    whole = ux * ux + uy * uy
+    for k in range(known):
+        x, y = points[k, 0] - points[a, 0], points[k, 1] - points[a, 1]
+        along = x * ux + y * uy
+        if 0.0 < along < min(least, whole) and x * uy == y * ux:
+            best, least = k, along
+    return best
+
+
 @kernel
 def outline_of(flat):  # type: ignore[no-untyped-def]
     """Sides of what triangles (n, 3, 2) cover together, and its area: what their union gives, its corners on the grid.
 
-    Return (fits, sides (b, 4), area).  It fits where triangles meet side to side only, in one piece, its holes apart
-    from its outline and from each other; and each corner turns well or not at all.  The outline runs with the clock,
-    holes against it, as the union's do.
+    Return (fits, sides (b, 4), area).  It fits where triangles meet side to side only, corners of others on a side
+    counting as its own, in one piece, its holes apart from its outline and from each other; and each corner turns well
+    or not at all.  The outline runs with the clock, holes against it, as the union's do.
     """
     count = 3 * flat.shape[0]
     nothing = np.zeros((0, 4))
@@ -75,7 +89,7 @@ def outline_of(flat):  # type: ignore[no-untyped-def]
         if corner[n] == known:
             points[known, 0], points[known, 1] = x, y
             known += 1
-    ways, runs = np.empty((count, 2), np.int64), np.ones(count, np.bool_)
+    ways, many = np.empty((2 * count, 2), np.int64), 0
     for n in range(count // 3):
         a, b, c = corner[3 * n], corner[3 * n + 1], corner[3 * n + 2]
         double = turn_at(points, a, b, c)
@@ -83,16 +97,22 @@ def outline_of(flat):  # type: ignore[no-untyped-def]
             return False, nothing, 0.0
         if double < 0.0:
             b, c = c, b
-        ways[3 * n, 0], ways[3 * n, 1] = a, b
-        ways[3 * n + 1, 0], ways[3 * n + 1, 1] = b, c
-        ways[3 * n + 2, 0], ways[3 * n + 2, 1] = c, a
-    for i in range(count):
+        for side in range(3):
+            start, stop = (a if side == 0 else (b if side == 1 else c)), (b if side == 0 else (c if side == 1 else a))
+            while start != stop:  # a side on which corners of others lie is cut there
+                if many == ways.shape[0]:
+                    return False, nothing, 0.0
+                ways[many, 0], ways[many, 1] = start, next_on(points, known, start, stop)
+                start = ways[many, 1]
+                many += 1
+    runs = np.ones(many, np.bool_)
+    for i in range(many):
         for j in range(i):
             if ways[i, 0] == ways[j, 0] and ways[i, 1] == ways[j, 1]:
                 return False, nothing, 0.0
             if ways[i, 0] == ways[j, 1] and ways[i, 1] == ways[j, 0]:
                 runs[i] = runs[j] = False
-    rim = ways[np.flatnonzero(runs)]
+    rim = ways[:many][np.flatnonzero(runs)]
     ahead = np.full(known, -1)
     for i in range(rim.shape[0]):
         if ahead[rim[i, 0]] >= 0:

@@ -321,6 +321,8 @@ _FACES: Final[tuple[tuple[str, tuple[int, int, int, int]], ...]] = (
 
 FACE_NAMES: Final = tuple(name for name, _ in _FACES)
 """Names of the faces in order; left and right as seen from the seat, with the box upright."""
+FACE_CORNERS: Final = tuple(numbers for _, numbers in _FACES)
+"""Numbers of the four corners of each face, of those that `cabinet_corners` gives."""
 
 
 def cabinet_corners(loudspeaker: Loudspeaker) -> FloatArray | None:
@@ -331,20 +333,17 @@ def cabinet_corners(loudspeaker: Loudspeaker) -> FloatArray | None:
     """
     if loudspeaker.cabinet_size_m is None or loudspeaker.flush:
         return None
+    known = _corners.find(loudspeaker)
+    if known is not None:
+        return known
     width, height, depth = loudspeaker.cabinet_size_m
     axis_right, axis_up = loudspeaker.axis_on_baffle_m
     left, right = -0.5 * width - axis_right, 0.5 * width - axis_right
     low, high = -0.5 * height - axis_up, 0.5 * height - axis_up
     outline = [(left, low), (right, low), (right, high), (left, high)]
-    return frozen(np.array([(forward, *place) for forward in (0.0, -depth) for place in outline]))
+    corners = frozen(np.array([(forward, *place) for forward in (0.0, -depth) for place in outline]))
+    return _corners.keep(corners, loudspeaker)
 
 
-def cabinet_faces(loudspeaker: Loudspeaker) -> tuple[tuple[str, FloatArray], ...] | None:
-    """Return the six faces as (name, quad (4, 3)), normals out of the box, or None without a box of its own."""
-    corners = cabinet_corners(loudspeaker)
-    if corners is None:
-        return None
-    return tuple((name, frozen(corners[list(numbers)])) for name, numbers in _FACES)
-
-
+_corners: KeptFor[FloatArray] = KeptFor(64)
 _fractions: KeptFor[tuple[bytes, ComplexArray]] = KeptFor(64)  # of a loudspeaker, at the frequencies asked for last

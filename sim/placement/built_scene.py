@@ -9,7 +9,7 @@ import numpy as np
 
 from sim.acoustics.air import Air
 from sim.answers import printable
-from sim.arrays import FloatArray, IntArray, frozen
+from sim.arrays import FloatArray, IntArray, KeptFor, frozen
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.sets import whole, words_on_sets
 from sim.geometry.enclosures import room_patches
@@ -167,5 +167,12 @@ def build_scene(blueprint: Blueprint, folder: Path) -> BuiltScene:
 
 def enclosed_volume_m3(triangles: FloatArray) -> float:
     """Volume inside a closed surface (n, 3, 3), whichever way it is wound (divergence theorem)."""
+    known = _volumes.find(triangles)
+    if known is not None:
+        return known
     crossed = np.cross(triangles[:, 1], triangles[:, 2])
-    return abs(float(np.einsum("ij,ij->", triangles[:, 0], crossed))) / 6.0
+    volume_m3 = abs(float(np.einsum("ij,ij->", triangles[:, 0], crossed))) / 6.0
+    return volume_m3 if triangles.flags.writeable else _volumes.keep(volume_m3, triangles)
+
+
+_volumes: KeptFor[float] = KeptFor(16)

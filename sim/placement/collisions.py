@@ -6,20 +6,28 @@ Pieces known as convex solids are held to each other exactly; a mesh only to the
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
-from sim.arrays import FloatArray, IntArray, KeptFor
+from sim.arrays import FloatArray, KeptFor, in_rows
 from sim.blueprint.furniture import Furniture
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.units import is_imperial, length_words, small_words
 from sim.errors import SceneError
 from sim.geometry.meshes import furniture_solids
-from sim.geometry.room import Room, first_hit
+from sim.geometry.room import Room
+from sim.placement.in_air import Solids, held_by, looks_met, on_a_surface, out_of_air
 from sim.placement.poses import PlacedLoudspeaker
-from sim.placement.solids import depth_inside, drawn_in, fraction_within, is_enclosed, segments_through, shared_depth_m
+from sim.placement.solids import (
+    depth_inside,
+    depths_shared,
+    drawn_in,
+    fraction_within,
+    is_enclosed,
+    segments_through,
+    shared_depth_m,
+)
 from sim.placement.supports import silent_loudspeakers
 
 INTO_WALL_M = 0.05
@@ -29,14 +37,6 @@ WORTH_SAYING_M = 0.005
 SAME_PLACE = 0.9
 """Share of a piece inside others from which two things are said to be in one place."""
 _NAMED = {True: "the corner of the room", False: "a wall, the floor or the ceiling"}
-
-
-@dataclass(frozen=True, slots=True)
-class Solids:
-    """The convex solids (8, 3) of one piece of furniture."""
-
-    name: str
-    parts: tuple[FloatArray, ...]
 
 
 def solids_of(furniture: Sequence[Furniture]) -> tuple[Solids, ...]:
@@ -160,10 +160,6 @@ PLAY_M = 0.002
 """Boxes are tested this much smaller, so that standing on a desk is not standing in it."""
 NEAREST_EAR_M = 0.01
 """Nearer to each other than this, ears and drivers are in one place."""
-SURFACE_M = 1.0e-3
-"""What is nearer to a surface is on it: tapes tell no more."""
-_QUADS: IntArray = np.array([[0, 1, 2, 3], [5, 4, 7, 6], [3, 2, 6, 7], [4, 5, 1, 0], [4, 0, 3, 7], [1, 5, 6, 2]])
-_LOOKS = np.array([[0.8123, 0.3771, 0.4449], [-0.6137, 0.5013, -0.6101], [0.2311, -0.9017, 0.3657]])
 
 
 def refuse_collisions(
@@ -178,11 +174,13 @@ def refuse_collisions(
 
     Sentences are in the unit of the scene.
     """
-    for ear, name in zip(ears, listener_names, strict=True):
+    boxes = [one.corners for one in loudspeakers]
+    held, met = held_by(furniture, ears), looks_met(room, ears, -1)
+    for number, (ear, name) in enumerate(zip(ears, listener_names, strict=True)):
         where = "listener.ear" if name == "ear" else "listener.second_seat.ear"
-        for loudspeaker in loudspeakers:
+        for loudspeaker, box in zip(loudspeakers, boxes, strict=True):
             away = np.linalg.norm(loudspeaker.driver_points - ear, axis=1)
-            boxed = loudspeaker.corners is not None and depth_inside(loudspeaker.corners, ear[None])[0] > 0.0
+            boxed = box is not None and depth_inside(box, ear[None])[0] > 0.0
             if away.min() < NEAREST_EAR_M or boxed:
                 into = "inside" if boxed else "at a driver of"
                 raise SceneError(
@@ -190,26 +188,27 @@ def refuse_collisions(
                     f'{_reported(ear, unit)} is {into} the monitor "{loudspeaker.name}"',
                     "move one of them",
                 )
-        inside = _held_by(furniture, ear) or on_a_surface(room, ear, -1) or not_in_air(room, ear, -1)
+        inside = held[number] or on_a_surface(room, ear, -1) or out_of_air(room, met[number])
         if inside:
             raise SceneError(where, f"{_reported(ear, unit)} is {inside}", "give a point in the air of the room")
-    _refuse_two_in_one_place(loudspeakers, unit)
-    for index, loudspeaker in enumerate(loudspeakers):
+    _refuse_two_in_one_place(loudspeakers, boxes, unit)
+    for index, (loudspeaker, box) in enumerate(zip(loudspeakers, boxes, strict=True)):
         where = f"loudspeakers[{index}].acoustic_axis"
         own = room.owner_number(loudspeaker.body)
-        for driver, point in zip(loudspeaker.model.drivers, loudspeaker.driver_points, strict=True):
-            inside = _held_by(furniture, point)
-            if loudspeaker.corners is None:
+        points = loudspeaker.driver_points
+        held, met = held_by(furniture, points), looks_met(room, points, own)
+        for number, (driver, point) in enumerate(zip(loudspeaker.model.drivers, points, strict=True)):
+            inside = held[number]
+            if box is None:
                 inside = inside or on_a_surface(room, point, own, loudspeaker.built_into)
-            inside = inside or not_in_air(room, point, own)
+            inside = inside or out_of_air(room, met[number])
             if inside:
                 raise SceneError(
                     where,
                     f'the {driver.name} of "{loudspeaker.name}" at {_reported(point, unit)} is {inside}',
                     "move or lift the monitor so that all drivers are in the air of the room",
                 )
-        pierced = pierced_by_box(room, loudspeaker, own, furniture, unit)
-        pierced = pierced or _shares_space(furniture, loudspeaker, unit)
+        pierced = pierced_by_box(room, box, own, furniture, unit) or _shares_space(furniture, box, unit)
         if pierced:
             raise SceneError(
                 where,
@@ -218,11 +217,13 @@ def refuse_collisions(
             )
 
 
-def _refuse_two_in_one_place(loudspeakers: Sequence[PlacedLoudspeaker], unit: str) -> None:
+def _refuse_two_in_one_place(
+    loudspeakers: Sequence[PlacedLoudspeaker], corners: Sequence[FloatArray | None], unit: str
+) -> None:
     for index, one in enumerate(loudspeakers):
-        for other in loudspeakers[index + 1 :]:
+        for number, other in enumerate(loudspeakers[index + 1 :], index + 1):
             apart = float(np.linalg.norm(one.axis_point - other.axis_point))
-            boxes = (one.corners, other.corners)
+            boxes = (corners[index], corners[number])
             shared = apart < NEAREST_EAR_M
             if boxes[0] is not None and boxes[1] is not None:
                 shared = shared or shared_depth_m(boxes[0], boxes[1]) > 2.0 * PLAY_M
@@ -235,21 +236,13 @@ def _refuse_two_in_one_place(loudspeakers: Sequence[PlacedLoudspeaker], unit: st
                 )
 
 
-def _held_by(furniture: Sequence[Solids], point: FloatArray) -> str:
-    """Say in which piece of furniture a point (3,) lies, by its solids; an empty text when in none."""
-    for piece in furniture:
-        if any(depth_inside(part, point[None])[0] > SURFACE_M for part in piece.parts):
-            return f"inside the {piece.name}"
-    return ""
-
-
-def _shares_space(furniture: Sequence[Solids], loudspeaker: PlacedLoudspeaker, unit: str) -> str:
+def _shares_space(furniture: Sequence[Solids], corners: FloatArray | None, unit: str) -> str:
     """Name the piece of furniture that takes up room of a loudspeaker's box and say how deep, or an empty text."""
-    corners = loudspeaker.corners
-    if corners is None:
+    if corners is None or not any(piece.parts for piece in furniture):
         return ""
+    depths = iter(depths_shared(corners, in_rows(part for piece in furniture for part in piece.parts)).tolist())
     for piece in furniture:
-        depth = max((shared_depth_m(corners, part) for part in piece.parts), default=0.0)
+        depth = max((next(depths) for _ in piece.parts), default=0.0)
         if depth > 2.0 * PLAY_M:
             return f"the {piece.name} by {small_words(depth, unit)}"
     return ""
@@ -268,44 +261,13 @@ def depth_words(room: Room, facet: int, corners: FloatArray, furniture: Sequence
     return f" by {small_words(depth, unit)}" if depth > 0.0 else ""
 
 
-def on_a_surface(room: Room, point: FloatArray, own: int, but: Sequence[str] = ()) -> str:
-    """Say on which surface a point (3,) lies, to a millimetre; empty when on none but those of `own` or named in `but`.
-
-    On a surface, sound and its reflection are one, and no path tells them apart.
-    """
-    near = np.flatnonzero(np.abs(room.arrays.normal @ point - room.arrays.offset) < SURFACE_M)
-    for f in near:
-        facet = room.facets[int(f)]
-        if room.arrays.owner[f] != own and facet.name not in but and facet.covers(point, SURFACE_M):
-            return f"on the {facet.name}"
-    return ""
-
-
-def not_in_air(room: Room, point: FloatArray, own: int) -> str:
-    """Say in which solid a point (3,) is, or "outside the room"; an empty text when it is in the air.
-
-    From the air every ray first meets the air side of a surface.
-    """
-    wrong = []
-    for look in _LOOKS:
-        _, met = first_hit(room, point, look, own)
-        if met < 0:
-            return "outside the room"
-        facet = room.facets[met]
-        if facet.normal @ look > 0.0:
-            wrong.append(facet.owner)
-    if len(wrong) < 2:  # one odd answer may be a ray that grazes an edge
-        return ""
-    return "outside the room" if wrong[0] == "room" else f"inside the {wrong[0]}"
-
-
 def pierced_by_box(
-    room: Room, loudspeaker: PlacedLoudspeaker, own: int, furniture: Sequence[Solids] = (), unit: str = "m"
+    room: Room, whole: FloatArray | None, own: int, furniture: Sequence[Solids] = (), unit: str = "m"
 ) -> str:
-    """Name the surface that a loudspeaker's box goes through and say by how much, or an empty text."""
-    whole = corners = loudspeaker.corners
-    if corners is None or whole is None:
+    """Name the surface that a loudspeaker's box (8, 3) goes through and say by how much, or an empty text."""
+    if whole is None:
         return ""
+    corners = whole
     middle = corners.mean(axis=0)
     spread = corners - middle
     size = np.linalg.norm(corners[6] - corners[0])
@@ -326,18 +288,11 @@ def first_through(room: Room, corners: FloatArray, own: int = -1) -> int:
 
 def edge_through_box(room: Room, corners: FloatArray, own: int = -1) -> int:
     """Facet of the first edge of another body that goes through a side of a box (8, 3), or -1."""
-    from sim.rays.shape_kernels import triangle_hit
+    from sim.placement.solid_kernels import edge_met
 
-    box = np.concatenate([corners[_QUADS[:, [0, 1, 2]]], corners[_QUADS[:, [0, 2, 3]]]])
-    low, high = corners.min(axis=0) - PLAY_M, corners.max(axis=0) + PLAY_M
-    near = ((room.edges.ends.min(axis=1) <= high) & (room.edges.ends.max(axis=1) >= low)).all(axis=1)
-    for ends, (facet, _) in zip(room.edges.ends[near], room.edges.facets[near], strict=True):
-        if room.arrays.owner[facet] == own:
-            continue
-        along = ends[1] - ends[0]
-        if any(0.0 < triangle_hit(*ends[0], *along, triangle) < 1.0 for triangle in box):
-            return int(facet)
-    return -1
+    facets = room.edges.facets[:, 0]
+    edge = edge_met(np.array(corners), PLAY_M, room.edges.ends, room.arrays.owner[facets], own)
+    return int(facets[edge]) if edge >= 0 else -1
 
 
 def _reported(point: FloatArray, unit: str) -> str:

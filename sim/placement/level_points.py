@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from sim.arrays import FloatArray, IntArray, frozen
+from sim.arrays import FloatArray, frozen
 from sim.geometry.room import Room
 from sim.placement.poses import PlacedLoudspeaker
 
@@ -22,30 +22,24 @@ OFF_PLANE_M: Final = 2.0e-7
 which edges in turn move a point by themselves (`sim.propagation.edges.convex.ON_SURFACE_M`), so that they never do."""
 
 
-def off_planes(room: Room, points: FloatArray, facets: IntArray) -> FloatArray:
-    """Points (n, 3) in metres, none of them nearer than `OFF_PLANE_M` to the planes of some facets (m,)."""
-    moved = points.copy()
-    normals, offsets = room.arrays.normal[facets], room.arrays.offset[facets]
-    for point in moved:
-        near = np.flatnonzero(np.abs(normals @ point - offsets) < OFF_PLANE_M)
-        for normal, offset in zip(normals[near], offsets[near], strict=True):
-            height = float(normal @ point) - offset
-            if abs(height) < 0.999 * OFF_PLANE_M:  # another face of the same plane may have moved it already
-                point += (OFF_PLANE_M - height) * normal
+def off_planes(room: Room, points: FloatArray, own: int) -> FloatArray:
+    """Points (n, 3) in metres, none nearer than `OFF_PLANE_M` to the planes of all but the room and the body `own`."""
+    from sim.placement.solid_kernels import move_off_planes
+
+    moved, arrays = np.array(points), room.arrays
+    move_off_planes(moved, arrays.normal, arrays.offset, arrays.owner, own, OFF_PLANE_M)
     return frozen(moved)
 
 
 def ears_off_planes(room: Room, ears: FloatArray) -> FloatArray:
     """Ears (l, 3) out of the planes of furniture and cabinets."""
-    return off_planes(room, ears, np.flatnonzero(room.arrays.owner != 0))
+    return off_planes(room, ears, -2)
 
 
 def drivers_off_planes(room: Room, loudspeaker: PlacedLoudspeaker) -> PlacedLoudspeaker:
     """A loudspeaker with its drivers out of the planes of all but its own cabinet, or wall."""
     if loudspeaker.built_into:
         return loudspeaker
-    others = (room.arrays.owner != 0) & (room.arrays.owner != room.owner_number(loudspeaker.body))
-    points = off_planes(room, np.asarray(loudspeaker.driver_points), np.flatnonzero(others))
-    return (
-        loudspeaker if np.array_equal(points, loudspeaker.driver_points) else replace(loudspeaker, driver_points=points)
-    )
+    points = off_planes(room, loudspeaker.driver_points, room.owner_number(loudspeaker.body))
+    same = points.tolist() == loudspeaker.driver_points.tolist()
+    return loudspeaker if same else replace(loudspeaker, driver_points=points)

@@ -11,10 +11,11 @@ from sim.blueprint.room import Opening
 from sim.blueprint.units import length_words
 from sim.errors import SceneError
 from sim.geometry.room import Room
-from sim.placement.collisions import PLAY_M, Solids, depth_words, edge_through_box, first_through, not_in_air
+from sim.placement.collisions import PLAY_M, depth_words, edge_through_box, first_through
+from sim.placement.in_air import Solids, not_in_air
 from sim.placement.panels import PlacedPanel
 from sim.placement.poses import PlacedLoudspeaker
-from sim.placement.solids import inside_box, share_space, shrunk, upright_box
+from sim.placement.solids import inside_box, share_space, sharing, shrunk, upright_box
 
 COVERED_M = 0.005
 """A driver this near to a panel's body is covered by it."""
@@ -39,10 +40,20 @@ def refuse_panel_collisions(
     """
     notes: list[str] = []
     swept = [swept_boxes(opening, room) if panels else [] for opening in openings]
-    for panel in panels:
+    if not panels:
+        return notes
+    heads = [upright_box(ear, np.maximum(head_box, PLAY_M)) for ear in ears]
+    corners = [one.corners for one in loudspeakers]
+    boxes = [box for box in corners if box is not None]
+    met_boxes = sharing(np.array([panel.body for panel in panels]), np.array([*heads, *boxes]))
+    drivers = np.concatenate([one.driver_points for one in loudspeakers])
+    for panel, shared in zip(panels, met_boxes.tolist(), strict=True):
         where = f'panels "{panel.name}"'
-        _refuse_at_ears(panel, ears, listener_names, head_box, where)
-        _refuse_at_loudspeakers(panel, loudspeakers, where)
+        _refuse_at_ears(shared, listener_names, where)
+        reached = iter(shared[len(heads) :])
+        cabinets = [box is not None and next(reached) for box in corners]
+        covered = inside_box(panel.body, drivers, COVERED_M).tolist()
+        _refuse_at_loudspeakers(loudspeakers, cabinets, covered, where)
         met = pierced_by_panel(room, panel, furniture, unit)
         if met:
             raise SceneError(
@@ -50,8 +61,8 @@ def refuse_panel_collisions(
                 f"it stands {length_words(panel.depth_m, unit)} before the surface and {met}",
                 "make it thinner or smaller, or move it",
             )
-        for opening, boxes in zip(openings, swept, strict=True):
-            notes += _in_swing(panel, opening, boxes, where, unit)
+        for opening, ways in zip(openings, swept, strict=True):
+            notes += _in_swing(panel, opening, ways, where, unit)
     return notes
 
 
@@ -70,24 +81,26 @@ def pierced_by_panel(room: Room, panel: PlacedPanel, furniture: Sequence[Solids]
     return f"is {inside}" if inside else ""
 
 
-def _refuse_at_ears(
-    panel: PlacedPanel, ears: FloatArray, names: Sequence[str], head_box: FloatArray, where: str
-) -> None:
-    for ear, name in zip(ears, names, strict=True):
-        if share_space(panel.body, upright_box(ear, np.maximum(head_box, PLAY_M))):
+def _refuse_at_ears(shared: Sequence[bool], names: Sequence[str], where: str) -> None:
+    """`shared` tells of the head at each ear whether the panel reaches into it."""
+    for name, reached in zip(names, shared, strict=False):
+        if reached:
             whom = "where the head may be" if name == "ear" else f'where the head of "{name}" may be'
             raise SceneError(where, f"it reaches {whom}", "move it away, or make it thinner")
 
 
-def _refuse_at_loudspeakers(panel: PlacedPanel, loudspeakers: Sequence[PlacedLoudspeaker], where: str) -> None:
-    for loudspeaker in loudspeakers:
-        if loudspeaker.corners is not None and share_space(panel.body, loudspeaker.corners):
+def _refuse_at_loudspeakers(
+    loudspeakers: Sequence[PlacedLoudspeaker], cabinets: Sequence[bool], covered: Sequence[bool], where: str
+) -> None:
+    """Whether the panel reaches into each cabinet, and whether it covers each driver."""
+    hidden = iter(covered)
+    for loudspeaker, reached in zip(loudspeakers, cabinets, strict=True):
+        if reached:
             raise SceneError(
                 where, f'it reaches into the cabinet of "{loudspeaker.name}"', "move it away, or make it thinner"
             )
-        covered = inside_box(panel.body, loudspeaker.driver_points, COVERED_M)
-        for driver, hidden in zip(loudspeaker.model.drivers, covered, strict=True):
-            if hidden:
+        for driver in loudspeaker.model.drivers:
+            if next(hidden):
                 raise SceneError(
                     where, f'it covers the {driver.name} of "{loudspeaker.name}"', "move it beside the monitor"
                 )

@@ -120,8 +120,14 @@ class PlacedPanel:
     @property
     def body(self) -> FloatArray:
         """Corners (8, 3): at the surface, then at the face."""
+        known = _bodies.find(self)
+        if known is not None:
+            return known
         out = self.normal * max(self.depth_m, THINNEST_M)
-        return np.concatenate([self.corners_m, self.corners_m + out])
+        return _bodies.keep(frozen(np.concatenate([self.corners_m, self.corners_m + out])), self)
+
+
+_bodies: KeptFor[FloatArray] = KeptFor(256)
 
 
 def place_panels(

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from sim.answers import printable
-from sim.arrays import FloatArray, KeptFor, frozen
+from sim.arrays import FloatArray, IntArray, KeptFor, frozen
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.schema import Loudspeaker as LoudspeakerRecord
 from sim.errors import SceneError
@@ -21,10 +21,12 @@ from sim.geometry.facets import Facet
 from sim.geometry.patches import Patch
 from sim.geometry.room import Room
 from sim.loudspeakers.catalogue import Loudspeaker, generic_loudspeaker
-from sim.loudspeakers.loudspeaker import cabinet_corners, cabinet_faces
+from sim.loudspeakers.loudspeaker import FACE_CORNERS, FACE_NAMES, cabinet_corners
 from sim.placement.models import given_loudspeaker
 
 CABINET_MATERIAL = "mdf or veneered board"
+_HALVES: IntArray = np.array(FACE_CORNERS)[:, [[0, 1, 2], [0, 2, 3]]]
+"""Corners (6, 2, 3) of the two triangles of each face."""
 
 
 @printable
@@ -80,15 +82,14 @@ class PlacedLoudspeaker:
 
     def patches(self) -> tuple[Patch, ...]:
         """The box as patches with outward normals; none for a loudspeaker without a box or built in."""
-        faces = cabinet_faces(self.model)
-        if faces is None:
+        corners = self.corners
+        if corners is None:
             return ()
-        made = []
-        for name, quad in faces:
-            corners = self.axis_point + quad @ self.rotation.T
-            triangles = frozen(np.stack([corners[[0, 1, 2]], corners[[0, 2, 3]]]))
-            made.append(Patch(f"{self.body} {name}", self.body, CABINET_MATERIAL, triangles))
-        return tuple(made)
+        triangles = frozen(corners[_HALVES])
+        return tuple(
+            Patch(f"{self.body} {name}", self.body, CABINET_MATERIAL, two)
+            for name, two in zip(FACE_NAMES, triangles, strict=True)
+        )
 
 
 def rotation_of(turn_deg: float, tilt_deg: float, roll_deg: float) -> FloatArray:

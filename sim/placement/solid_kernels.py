@@ -10,11 +10,20 @@ import math
 import numpy as np
 
 from sim.rays.kinds_of_kernels import kernel, part, whole
-from sim.rays.shape_kernels import blocker, segment_distance
+from sim.rays.shape_kernels import blocker, nearest_hit, segment_distance, triangle_hit
 
 QUADS = np.array([[0, 1, 2, 3], [4, 5, 6, 7], [0, 1, 5, 4], [1, 2, 6, 5], [2, 3, 7, 6], [3, 0, 4, 7]])
 SIDES = np.array([[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]])
+OUTWARD = np.array([[0, 1, 2, 3], [5, 4, 7, 6], [3, 2, 6, 7], [4, 5, 1, 0], [4, 0, 3, 7], [1, 5, 6, 2]])
+"""The same faces, corners in the order in which they are cut into triangles."""
+SIGNS = np.array(
+    [[-1, -1, -1], [1, -1, -1], [1, 1, -1], [-1, 1, -1], [-1, -1, 1], [1, -1, 1], [1, 1, 1], [-1, 1, 1]],
+    dtype=np.float64,
+)
+"""On which side of the middle each corner is."""
 PARALLEL = 1.0e-9
+MOST_DRAWN_IN = 0.4
+"""Share of its size by which a thin solid is drawn in from each side at most."""
 
 
 @kernel
@@ -70,7 +79,7 @@ def overlap_along(one, other, x, y, z):  # type: ignore[no-untyped-def]
     return min(high - least, most - low)
 
 
-@kernel
+@part
 def depth_shared(one, other):  # type: ignore[no-untyped-def]
     """How far one solid (8, 3) would have to move to leave another, by separating axes; zero or less where apart."""
     apart = math.inf
@@ -100,7 +109,7 @@ def depth_shared(one, other):  # type: ignore[no-untyped-def]
     return gap
 
 
-@kernel
+@part
 def boxes_share(one, other, touch_m):  # type: ignore[no-untyped-def]
     """Whether two slanted boxes (8, 3) overlap by more than `touch_m` in every direction that could part them."""
     sides, axes, count = np.empty((2, 3, 3)), np.empty((15, 3)), 0
@@ -130,6 +139,16 @@ def boxes_share(one, other, touch_m):  # type: ignore[no-untyped-def]
         if min(high, most) - max(low, least) <= touch_m:
             return False
     return True
+
+
+@kernel
+def boxes_sharing(many, others, touch_m):  # type: ignore[no-untyped-def]
+    """`boxes_share` (m, n) of each of some boxes (m, 8, 3) with each of some others (n, 8, 3)."""
+    found = np.empty((many.shape[0], others.shape[0]), np.bool_)
+    for i in range(many.shape[0]):
+        for j in range(others.shape[0]):
+            found[i, j] = boxes_share(many[i], others[j], touch_m)
+    return found
 
 
 @kernel
@@ -202,3 +221,114 @@ def side_met(corners, owner, tree, triangles, plane, owner_of):  # type: ignore[
         if found >= 0:
             return found
     return nothing
+
+
+@kernel
+def first_holding(solids, points, deeper_m):  # type: ignore[no-untyped-def]
+    """Number (n,) of the first of solids (s, 8, 3) in which each point (n, 3) lies deeper than that, or -1."""
+    found = np.empty(points.shape[0], np.int64)
+    for n in range(points.shape[0]):
+        found[n] = whole(-1)
+    for s in range(solids.shape[0]):
+        depth = depths_inside(solids[s], points)
+        for n in range(points.shape[0]):
+            if found[n] < 0 and depth[n] > deeper_m:
+                found[n] = whole(s)
+    return found
+
+
+@kernel
+def depths_shared(one, others):  # type: ignore[no-untyped-def]
+    """`depth_shared` (s,) of one solid (8, 3) with each of some others (s, 8, 3)."""
+    depth = np.empty(others.shape[0])
+    for s in range(others.shape[0]):
+        depth[s] = depth_shared(one, others[s])
+    return depth
+
+
+@kernel
+def looks_met(points, looks, owner, tree, triangles, plane, owner_of):  # type: ignore[no-untyped-def]
+    """First triangle (n, l) that each look (l, 3) from each point (n, 3) meets, those of a body left out, or -1.
+
+    tree, ...: `Room.ray_arrays`.
+    """
+    nothing, far = whole(-1), math.inf
+    met = np.empty((points.shape[0], looks.shape[0]), np.int64)
+    for n in range(points.shape[0]):
+        for look in range(looks.shape[0]):
+            _, found = nearest_hit(
+                points[n], looks[look], 1e-9, far, nothing, nothing, owner, tree, triangles, plane, owner_of
+            )
+            met[n, look] = found
+    return met
+
+
+@kernel
+def edge_met(corners, play_m, ends, body, owner):  # type: ignore[no-untyped-def]
+    """First of edges (e, 2, 3), those of a body (e,) left out, that goes through a face of a solid (8, 3), or -1."""
+    low, high, triangles = np.empty(3), np.empty(3), np.empty((12, 3, 3))
+    for axis in range(3):
+        low[axis], high[axis] = math.inf, -math.inf
+        for corner in range(8):
+            low[axis], high[axis] = min(low[axis], corners[corner, axis]), max(high[axis], corners[corner, axis])
+        low[axis], high[axis] = low[axis] - play_m, high[axis] + play_m
+        for face in range(6):
+            for corner in range(3):
+                triangles[face, corner, axis] = corners[OUTWARD[face, corner], axis]
+                triangles[face + 6, corner, axis] = corners[OUTWARD[face, corner + 1 if corner > 0 else 0], axis]
+    for e in range(ends.shape[0]):
+        apart = body[e] == owner
+        for axis in range(3):
+            least, most = min(ends[e, 0, axis], ends[e, 1, axis]), max(ends[e, 0, axis], ends[e, 1, axis])
+            apart = apart or least > high[axis] or most < low[axis]
+        if apart:
+            continue
+        x, y, z = ends[e, 0, 0], ends[e, 0, 1], ends[e, 0, 2]
+        dx, dy, dz = ends[e, 1, 0] - x, ends[e, 1, 1] - y, ends[e, 1, 2] - z
+        for number in range(12):
+            if 0.0 < triangle_hit(x, y, z, dx, dy, dz, triangles[number]) < 1.0:
+                return whole(e)
+    return whole(-1)
+
+
+@kernel
+def move_off_planes(points, normal, offset, body, own, height_m):  # type: ignore[no-untyped-def]
+    """Move points (n, 3) nearer to the plane of a face than that out to that height.
+
+    Faces (f,) of the room, which is body 0, and of the body `own` do not count.
+    """
+    near = np.empty(offset.shape[0], np.bool_)
+    for n in range(points.shape[0]):
+        for turn in range(2):
+            for f in range(offset.shape[0]):
+                if body[f] == 0 or body[f] == own or (turn == 1 and not near[f]):
+                    continue
+                height = normal[f, 0] * points[n, 0] + normal[f, 1] * points[n, 1] + normal[f, 2] * points[n, 2]
+                height = height - offset[f]
+                if turn == 0:
+                    near[f] = abs(height) < height_m
+                elif abs(height) < 0.999 * height_m:  # another face of the same plane may have moved it already
+                    for axis in range(3):
+                        points[n, axis] += (height_m - height) * normal[f, axis]
+
+
+@kernel
+def draw_in(solid, by_m):  # type: ignore[no-untyped-def]
+    """The same solid (8, 3), every face moved inward by that, or by 2/5 of its size where it is thin."""
+    share, drawn = np.empty(3), np.zeros((8, 3))
+    for way in range(3):  # along the first ring, across it, and from ring to ring
+        size = 0.0
+        for number in range(4):
+            side = 2 * number + way if way < 2 else 8 + number
+            a, b = SIDES[side, 0], SIDES[side, 1]
+            x, y, z = solid[b, 0] - solid[a, 0], solid[b, 1] - solid[a, 1], solid[b, 2] - solid[a, 2]
+            size += 0.25 * math.sqrt(x * x + y * y + z * z)
+        share[way] = 1.0 - 2.0 * min(by_m / max(size, PARALLEL), MOST_DRAWN_IN)
+    for corner in range(8):
+        for other in range(8):
+            weight = 0.125
+            for way in range(3):
+                weight *= 1.0 + share[way] * SIGNS[corner, way] * SIGNS[other, way]
+            for axis in range(3):
+                drawn[corner, axis] += weight * solid[other, axis]
+    return drawn

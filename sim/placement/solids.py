@@ -15,9 +15,14 @@ def share_space(one: FloatArray, other: FloatArray) -> bool:
 
     Corners 0 to 3 go round one face, 4 to 7 round the opposite one, 4 next to 0.
     """
-    from sim.placement.solid_kernels import boxes_share
+    return bool(sharing(np.array(one, dtype=np.float64)[None], np.array(other, dtype=np.float64)[None])[0, 0])
 
-    return bool(boxes_share(np.array(one, dtype=np.float64), np.array(other, dtype=np.float64), TOUCH_M))
+
+def sharing(many: FloatArray, others: FloatArray) -> BoolArray:
+    """`share_space` (m, n) of each of some boxes (m, 8, 3) with each of some others (n, 8, 3)."""
+    from sim.placement.solid_kernels import boxes_sharing
+
+    return np.asarray(boxes_sharing(many, others, TOUCH_M), dtype=np.bool_)
 
 
 def inside_box(box: FloatArray, points: FloatArray, play_m: float = 0.0) -> BoolArray:
@@ -52,15 +57,9 @@ def shrunk(box: FloatArray, play_m: float) -> FloatArray:
 # `sim.geometry.meshes.furniture_solids` do.  Faces need not be parallel: a console that slopes down to the floor is
 # one.
 
-_SIDES: IntArray = np.array(
-    [[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]]
-)
 _SIGNS: FloatArray = np.array(
     [[-1, -1, -1], [1, -1, -1], [1, 1, -1], [-1, 1, -1], [-1, -1, 1], [1, -1, 1], [1, 1, 1], [-1, 1, 1]], dtype=float
 )
-MOST_DRAWN_IN = 0.4
-"""Share of its size by which a thin solid is drawn in from each side at most."""
-PARALLEL = 1.0e-9
 
 
 def faces_of(solid: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -84,18 +83,28 @@ def shared_depth_m(one: FloatArray, other: FloatArray) -> float:
     Separating axes: the normals of all faces, and what is square to a side of each (Ericson, Real-Time Collision
     Detection (2005), section 5.2.1, for convex bodies).
     """
-    from sim.placement.solid_kernels import depth_shared
+    return float(depths_shared(one, np.array(other, dtype=np.float64)[None])[0])
 
-    return float(depth_shared(np.array(one, dtype=np.float64), np.array(other, dtype=np.float64)))
+
+def first_holding(solids: FloatArray, points: FloatArray, deeper_m: float) -> IntArray:
+    """Number (n,) of the first of solids (s, 8, 3) in which each point (n, 3) lies deeper than that, or -1."""
+    from sim.placement import solid_kernels
+
+    return np.asarray(solid_kernels.first_holding(solids, np.array(points, dtype=np.float64), deeper_m))
+
+
+def depths_shared(one: FloatArray, others: FloatArray) -> FloatArray:
+    """`shared_depth_m` (s,) of one solid (8, 3) with each of some others (s, 8, 3)."""
+    from sim.placement import solid_kernels
+
+    return np.asarray(solid_kernels.depths_shared(np.array(one, dtype=np.float64), others))
 
 
 def drawn_in(solid: FloatArray, by_m: float) -> FloatArray:
     """The same solid (8, 3) with every face moved inward by `by_m`, or by 2/5 of its size where it is thin."""
-    sides = np.linalg.norm(solid[_SIDES[:, 1]] - solid[_SIDES[:, 0]], axis=1)
-    # sides along the first ring, across it, and from ring to ring
-    sizes = np.array([sides[[0, 2, 4, 6]].mean(), sides[[1, 3, 5, 7]].mean(), sides[8:].mean()])
-    factor = 1.0 - 2.0 * np.minimum(by_m / np.maximum(sizes, PARALLEL), MOST_DRAWN_IN)
-    return places_in(solid, _SIGNS * factor)
+    from sim.placement.solid_kernels import draw_in
+
+    return np.asarray(draw_in(np.array(solid, dtype=np.float64), by_m))
 
 
 def places_in(solid: FloatArray, fractions: FloatArray) -> FloatArray:

@@ -14,24 +14,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
 
 from sim.acoustics.bands import Bands
-from sim.acoustics.levels import level_db
 from sim.answers import printable
 from sim.arrays import ComplexArray, FloatArray, frozen
 from sim.blueprint.treatment import Target, Weights
 from sim.placement.built_scene import BuiltScene
 from sim.placement.limits import Path, limits_of
-from sim.placement.poses import PlacedLoudspeaker
-from sim.propagation.surfaces.factors import turned_by
 from sim.responses.arrivals import in_target_band, in_window
 from sim.responses.energy_time import local_peaks
 from sim.responses.frequency import smoothed_db
 from sim.responses.records import Arrival, Results
+from sim.responses.tone import tones_of
 
 COMPONENTS: Final[Mapping[str, tuple[str, str]]] = {
     "early": ("early reflections above the target", "dB"),
@@ -47,9 +44,6 @@ SAME_DB: Final = 1.0
 loudspeakers within 0.4 to 2.5 dB; most of that is common to both layouts, and 1 dB is left (our estimate)."""
 SAME_OCTAVES: Final = 1.0 / 3.0
 """A dip that moves by less is the same dip: the width of the bands that dips are judged in."""
-TONE_HZ: Final = (1000.0, 16000.0)
-"""Where the slope is fitted: below, a loudspeaker hardly directs its sound (common practice, no source)."""
-NO_CROSSOVER_HZ: Final = 2000.0
 DIP_HIGHEST_HZ: Final = 8000.0
 DIP_FULL_HZ: Final = 1000.0
 """Dips count fully up to here and less above, as 1/f: the lower, the more of voices and instruments lies in them
@@ -125,7 +119,7 @@ def measure_of(results: Results, moved: Sequence[Path] = ()) -> Measure:
     early = np.array([_early_over_target_db(one, found.bands, target)[judged] for one in mine])
     octaves = found.bands.nominal_hz[judged]
     hz, total = found.response.frequencies_hz, found.response.total[:, 0]
-    tone = [tone_of(built, s) for s in range(len(names))]
+    tone = tones_of(built)
     dips = [_dips(hz, total[s], found.transition_hz) for s in range(len(names))]
     desks = {item.name for item in results.scene.blueprint.furniture if item.worked_at}
     crossover, slope = np.array([one[0] for one in tone]), np.array([one[1] for one in tone])
@@ -174,49 +168,6 @@ def octave_weights(octaves_hz: FloatArray, target: Target) -> FloatArray:
     if target.weighting != "spatial" or not counted.any():
         counted = np.ones(len(octaves_hz), dtype=bool)
     return np.asarray(counted / counted.sum())
-
-
-def tone_of(built: BuiltScene, s: int) -> tuple[float, float]:
-    """Direct sound of one loudspeaker at the first seat re on axis: loss in dB round the crossover, dB per octave.
-
-    All drivers add up as they arrive; nothing in the room is looked at, so that a search can ask it of any layout.
-    """
-    placed, speed = built.loudspeakers[s], built.air.speed_of_sound_m_s
-    middle = placed.model.crossovers_hz[-1] if placed.model.crossovers_hz else NO_CROSSOVER_HZ
-    octave = middle * 2.0 ** (np.arange(-5.5, 6.0) / 12.0)
-    distance = float(np.linalg.norm(built.ears[0] - placed.axis_point))
-    ahead = placed.axis_point + distance * placed.rotation[:, 0]
-    fitted, slope = _fit()
-    at = np.concatenate([octave, fitted])
-    energy = np.abs(_pressures(placed, np.stack([built.ears[0], ahead]), at, speed)) ** 2
-    round_crossover, above = energy[:, : len(octave)].mean(axis=1), level_db(energy[:, len(octave) :])
-    loss = float(level_db(round_crossover[1]) - level_db(round_crossover[0]))
-    return max(loss, 0.0), float(slope @ (above[0] - above[1]))
-
-
-@lru_cache(maxsize=1)
-def _fit() -> tuple[FloatArray, FloatArray]:
-    """Frequencies (f,) in Hz, and what to multiply levels at them by to have the slope of the straight line in them."""
-    fitted = np.geomspace(*TONE_HZ, 49)
-    octaves = np.log2(fitted) - np.log2(fitted).mean()
-    return frozen(fitted), frozen(octaves / (octaves @ octaves))
-
-
-def _pressures(placed: PlacedLoudspeaker, points: FloatArray, hz: FloatArray, speed: float) -> ComplexArray:
-    """Direct pressure (m, f) of all drivers at points (m, 3), each by its own distance."""
-    total = np.zeros((len(points), len(hz)), dtype=np.complex128)
-    for number, source in enumerate(placed.driver_points):
-        length = np.linalg.norm(points - source, axis=1)[:, None]
-        directions = placed.to_box((points - source) / length)
-        radiated = placed.model.driver_radiation(number, directions, hz, speed)
-        total += radiated * turned_by(hz, length[:, 0] / speed) / length
-    return total
-
-
-def tone_cost_db(built: BuiltScene, target: Target) -> float:
-    """What crossover and slope add to the measure, weights included."""
-    tone = np.abs(np.array([tone_of(built, s) for s in range(len(built.loudspeakers))])).mean(axis=0)
-    return float(target.weights.crossover * tone[0] + target.weights.slope * tone[1])
 
 
 def _dips(hz: FloatArray, total: ComplexArray, lowest_hz: float) -> tuple[float, float, float]:

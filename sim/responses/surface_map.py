@@ -19,7 +19,7 @@ import numpy as np
 
 from sim.acoustics.bands import Bands, sample_frequencies
 from sim.acoustics.levels import SILENCE_DB
-from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
+from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray, KeptFor, frozen
 from sim.geometry.facets import Facet
 from sim.machine.processes import all_cores
 from sim.placement.built_scene import BuiltScene
@@ -172,9 +172,9 @@ def _map(
     from sim.propagation.surfaces.kernels import spread
 
     facet = built.room.facets[f]
-    flat, cell, shape, origin, inside = grid_of(facet, grid_m)
+    flat, cell, shape, origin, inside, places = _grid_kept(facet, grid_m)
     axes = [0, 1] if shape[0] <= shape[1] else [1, 0]  # few long rows of cells take less time than many short ones
-    cells = np.ascontiguousarray(inside.transpose(axes))
+    cells = np.array(inside.transpose(axes), order="C")
     wavelength = built.air.speed_of_sound_m_s / bands.exact_hz
     loudspeakers = range(len(direct))
     most = max(len(one) for samples in met.values() for one in samples)
@@ -220,10 +220,10 @@ def _map(
         f,
         facet.name,
         facet.owner,
-        frozen(facet.from_plane(flat)),
-        frozen(cell),
+        places,
+        cell,
         shape,
-        frozen(flat),
+        flat,
         grid_m,
         frozen(_levels(ratio)),
         frozen(_levels(both)),
@@ -256,6 +256,22 @@ def _levels(energies: FloatArray) -> FloatArray:
     np.maximum(energies, SILENCE_DB, out=energies, where=heard)
     np.copyto(energies, -np.inf, where=~heard)
     return energies
+
+
+_Grid = tuple[FloatArray, IntArray, tuple[int, int], FloatArray, IntArray, FloatArray]
+
+
+def _grid_kept(facet: Facet, grid_m: float) -> _Grid:
+    """What `grid_of` gives, and the cells' places (g, 3) in the room; the same again for the same facet."""
+    known = _grids.find(facet)
+    if known is None or known[0] != grid_m:
+        flat, cell, shape, origin, inside = grid_of(facet, grid_m)
+        found = (frozen(flat), frozen(cell), shape, frozen(origin), frozen(inside), frozen(facet.from_plane(flat)))
+        known = _grids.keep((grid_m, found), facet)
+    return known[1]
+
+
+_grids: KeptFor[tuple[float, _Grid]] = KeptFor(32)
 
 
 def grid_of(facet: Facet, grid_m: float) -> tuple[FloatArray, IntArray, tuple[int, int], FloatArray, IntArray]:

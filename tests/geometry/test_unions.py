@@ -80,7 +80,23 @@ def test_what_does_not_meet_side_to_side_is_left_to_the_union() -> None:
     over = whole + np.array([0.4, 0.3])
     touching = whole + np.array([1.0, 1.0])
     within = 0.25 * whole[:1] + np.array([0.6, 0.1])
-    for other in (beside, over, touching, within):
+    assert outline_of(np.concatenate([whole, beside]))[0]
+    for other in (over, touching, within, 0.5 * whole, 0.5 * whole[:1] + np.array([0.5, 0.0])):
         assert not outline_of(np.concatenate([whole, other]))[0]
     assert not outline_of(np.concatenate([whole, whole[:1]]))[0]
     assert outline_of(whole)[0]
+
+
+def test_corners_on_a_longer_side_fit() -> None:
+    """Two desks of other depths, side by side: a corner of one lies on the side of the other."""
+    flat = np.array(
+        [
+            [[0.0, 0.0], [0.0, 0.42], [0.63, 0.42]],
+            [[0.0, 0.0], [0.63, 0.42], [0.63, 0.0]],
+            [[0.63, 0.0], [0.63, 0.8], [0.85, 0.8]],
+            [[0.63, 0.0], [0.85, 0.8], [0.85, 0.0]],
+        ]
+    )
+    fits, sides, area = outline_of(flat)
+    assert fits and area == shapely.union_all(shapely.polygons(flat)).area
+    np.testing.assert_allclose(in_order(sides), in_order(polygon_sides(union(flat))), atol=1e-9, rtol=0)

@@ -4,7 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.loudspeakers.catalogue import Design, generic_loudspeaker
-from sim.loudspeakers.loudspeaker import FACE_NAMES, cabinet_corners, cabinet_faces
+from sim.loudspeakers.loudspeaker import FACE_CORNERS, FACE_NAMES, cabinet_corners
 
 OUTWARD = {
     "baffle": (1, 0, 0),
@@ -34,12 +34,11 @@ def test_corners_of_the_typical_two_way() -> None:
 )
 def test_faces_close_the_box_and_look_outward(width: float, height: float, depth: float) -> None:
     loudspeaker = generic_loudspeaker("two-way", Design(width_m=width, height_m=height, depth_m=depth))
-    faces = cabinet_faces(loudspeaker)
-    assert faces is not None
-    assert tuple(name for name, _ in faces) == FACE_NAMES == tuple(OUTWARD)
+    corners = cabinet_corners(loudspeaker)
+    assert corners is not None and tuple(OUTWARD) == FACE_NAMES
     volume = 0.0
     edges: list[tuple[tuple[float, ...], tuple[float, ...]]] = []
-    for name, quad in faces:
+    for name, quad in zip(FACE_NAMES, corners[np.array(FACE_CORNERS)], strict=True):
         normal = np.cross(quad[1] - quad[0], quad[2] - quad[1])
         assert normal / np.linalg.norm(normal) == pytest.approx(OUTWARD[name], abs=1e-12)
         volume += float(np.dot(quad.mean(axis=0), normal)) / 3.0
@@ -63,8 +62,7 @@ def test_drivers_lie_on_the_baffle() -> None:
 
 def test_no_box_without_a_cabinet_or_in_a_wall() -> None:
     assert cabinet_corners(generic_loudspeaker("point")) is None
-    assert cabinet_faces(generic_loudspeaker("point")) is None
-    assert cabinet_faces(generic_loudspeaker("three-way", flush=True)) is None
+    assert cabinet_corners(generic_loudspeaker("three-way", flush=True)) is None
 
 
 def test_corners_are_read_only() -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from sim.errors import SceneError
 from sim.geometry.room import build_room
-from sim.placement.collisions import not_in_air
+from sim.placement.in_air import not_in_air
 from tests.built_scenes import block, box, built_scene_of, desk, loudspeaker
 from tests.geometry.furnished import box_patches
 

@@ -5,10 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sim.arrays import frozen
+from sim.placement.solid_kernels import edge_met, move_off_planes
 from sim.placement.solids import (
     TOUCH_M,
     depth_inside,
+    depths_shared,
     faces_of,
+    first_holding,
     is_enclosed,
     segments_through,
     share_space,
@@ -113,3 +117,46 @@ def test_points_within_a_closed_surface_are_those_below_all_its_faces(seed: int)
     clear = np.abs(depth) > 1e-6
     assert (is_enclosed(points, triangles) == (depth > 0.0))[clear].all()
     assert is_enclosed(body.mean(axis=0)[None], triangles).all()
+
+
+def test_many_solids_in_one_go_are_each_by_itself() -> None:
+    rng = np.random.default_rng(11)
+    for _ in range(20):
+        many, one, points = np.array([solid(rng) for _ in range(4)]), solid(rng), rng.uniform(-1.0, 1.0, size=(6, 3))
+        assert depths_shared(one, many).tolist() == [shared_depth_m(one, other) for other in many]
+        deep = np.array([depth_inside(each, points) for each in many]) > 0.02
+        expected = np.where(deep.any(axis=0), deep.argmax(axis=0), -1)
+        assert first_holding(many, points, 0.02).tolist() == expected.tolist()
+
+
+def test_first_edge_through_a_face_is_one_that_has_both_sides_of_it() -> None:
+    rng, met = np.random.default_rng(12), 0
+    for _ in range(60):
+        box = upright_box(rng.uniform(-0.3, 0.3, size=3), rng.uniform(0.3, 1.0, size=3))
+        low, high, ends = box.min(axis=0), box.max(axis=0), rng.uniform(-0.8, 0.8, size=(5, 2, 3))
+        body = rng.integers(0, 3, size=5)
+        through = []
+        for start, stop in ends:  # cut by the planes of all six faces in turn
+            at = [
+                (plane[axis] - start[axis]) / (stop[axis] - start[axis]) for plane in (low, high) for axis in range(3)
+            ]
+            places = [start + t * (stop - start) for t in at]
+            on = [
+                all(low[k] <= p[k] <= high[k] for k in range(3) if k != number % 3) for number, p in enumerate(places)
+            ]
+            through.append(any(0.0 < t < 1.0 and good for t, good in zip(at, on, strict=True)))
+        expected = next((e for e in range(5) if through[e] and body[e] != 1), -1)
+        assert edge_met(np.array(box), 0.002, frozen(ends), body, 1) == expected
+        met += expected >= 0
+    assert 10 < met < 60
+
+
+def test_points_near_the_plane_of_a_face_are_moved_out_to_its_height() -> None:
+    normal, offset = frozen(np.eye(3)), frozen(np.array([1.0, 2.0, 3.0]))
+    points = np.array([[1.0, 2.0, 3.0], [1.0 - 1e-8, 0.0, 3.0 + 1e-8], [0.5, 0.5, 0.5]])
+    move_off_planes(points, normal, offset, frozen(np.array([0, 1, 2])), 2, 1e-6)
+    np.testing.assert_allclose(
+        points, [[1.0, 2.0 + 1e-6, 3.0], [1.0 - 1e-8, 0.0, 3.0 + 1e-8], [0.5, 0.5, 0.5]], atol=1e-15
+    )
+    move_off_planes(points, normal, offset, frozen(np.array([1, 1, 1])), -2, 1e-6)
+    np.testing.assert_allclose(points[1], [1.0 + 1e-6, 0.0, 3.0 + 1e-6], atol=1e-15)

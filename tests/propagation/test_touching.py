@@ -7,7 +7,7 @@ import pytest
 
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import bare_stretches
-from sim.propagation.mirrors.image_sources import _distinct, survey_first_order
+from sim.propagation.mirrors.image_sources import FEW_PATHS, _distinct, survey_first_order
 from tests.built_scenes import block, box, built_scene_of
 
 
@@ -57,6 +57,16 @@ def test_paths_of_other_orders_or_places_are_others() -> None:
     nan = [np.nan] * 3
     points = np.array([[[1.0, 2.0, 0.0], nan], [[1.0, 2.0, 0.0], [0.0, 0.0, 0.0]], [[1.0, 2.0, 0.1], nan]])
     assert _distinct(points, np.array([[3, -1], [3, 4], [3, -1]])).tolist() == [0, 1, 2]
+
+
+def test_few_paths_and_many_are_told_apart_alike() -> None:
+    rng = np.random.default_rng(3)
+    facets = np.sort(rng.integers(-1, 2, size=(FEW_PATHS, 2)), axis=1)[:, ::-1]
+    points = np.where((facets >= 0)[:, :, None], rng.integers(0, 2, size=(FEW_PATHS, 2, 3)) * 1.0, np.nan)
+    few = _distinct(points, facets)
+    many = _distinct(np.concatenate([points, points]), np.concatenate([facets, facets]))
+    assert 10 < len(few) < FEW_PATHS
+    assert few.tolist() == many.tolist()
 
 
 def test_a_surface_far_before_or_behind_a_point_covers_nothing() -> None:

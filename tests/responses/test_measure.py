@@ -17,10 +17,10 @@ from sim.responses.measure import (
     changes_between,
     component_words,
     measure_of,
-    tone_of,
     verdict_of,
 )
 from sim.responses.records import Results
+from sim.responses.tone import tones_of
 from tests.room_texts import room_text
 
 ROOM = (4.0, 5.0, 2.6)
@@ -64,13 +64,13 @@ def test_a_mirrored_room_has_no_difference_of_left_and_right(hard: Results) -> N
 
 
 def test_a_point_has_no_tone_and_a_loudspeaker_turned_away_loses_treble(hard: Results) -> None:
-    assert tone_of(hard.built, 0) == pytest.approx((0.0, 0.0), abs=1e-9)
+    assert tones_of(hard.built)[0] == pytest.approx((0.0, 0.0), abs=1e-9)
     losses = []
     for toe_in in (0.0, 36.0):  # about the seat's direction: atan(0.8/1.1) = 36 degrees
         text = room_text(ROOM, EAR, PAIR, model="two-way").replace(
             "[[loudspeakers]]", f"[[loudspeakers]]\ntoe_in_deg = {toe_in}"
         )
-        losses.append(tone_of(trace_scene(parse_scene(text, Path("nowhere")), order=1, maps=False).built, 0))
+        losses.append(tones_of(trace_scene(parse_scene(text, Path("nowhere")), order=1, maps=False).built)[0])
     assert abs(losses[1][1]) < 0.1
     assert losses[0][1] < -0.3, "the treble falls off axis"
 

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from sim.arrays import BoolArray, FloatArray, IntArray, frozen
+from sim.arrays import BoolArray, FloatArray, IntArray, KeptFor, frozen
 from sim.geometry.room import Room
 from sim.machine.processes import all_cores
 from sim.placement.built_scene import BuiltScene
@@ -23,25 +23,33 @@ from sim.propagation.mirrors.beams import Beams, Mirrors, Reach, facet_tuple, gr
 from sim.propagation.paths import Candidate, CandidateTable, PathTable
 
 SAME_PATH_M = 1.0e-6
+FEW_PATHS = 64
+"""Up to so many paths are compared each with each."""
 MOST_MIRRORS, MOST_BEAMS = 30, 300_000
 """Where the search for every path within a time ends, if it does not end by itself."""
 
 
 def edge_tuple(room: Room) -> tuple[FloatArray, IntArray, IntArray]:
     """Edges that stick out: ends, the planes of both their facets, their body."""
+    known = _edges_of.find(room)
+    if known is not None:
+        return known
     out = room.edges.sticking_out
     pairs = room.edges.facets[out].reshape(-1, 2)
     planes = np.where(pairs >= 0, room.arrays.plane[pairs], -1)
     owner = room.arrays.owner[pairs[:, 0]]
-    return (room.edges.ends[out].reshape(-1, 2, 3).copy(), planes.reshape(-1, 2), owner.copy())
+    return _edges_of.keep((room.edges.ends[out].reshape(-1, 2, 3).copy(), planes.reshape(-1, 2), owner.copy()), room)
+
+
+_edges_of: KeptFor[tuple[FloatArray, IntArray, IntArray]] = KeptFor(8)
 
 
 def first_mirrors(room: Room, loudspeaker: PlacedLoudspeaker) -> BoolArray:
     """Return (f,): facets that may mirror first; not its own box, not the surface it is built into."""
-    own = room.owner_number(loudspeaker.body)
-    return np.array(
-        [room.arrays.owner[i] != own and f.name not in loudspeaker.built_into for i, f in enumerate(room.facets)]
-    )
+    others: BoolArray = room.arrays.owner != room.owner_number(loudspeaker.body)
+    if loudspeaker.built_into:
+        others &= np.array([facet.name not in loudspeaker.built_into for facet in room.facets])
+    return others
 
 
 def trace_paths(built: BuiltScene, order: int, *, beside_m: float = 0.0) -> PathTable:
@@ -168,10 +176,15 @@ def _distinct(points: FloatArray, sequences: IntArray) -> IntArray:
     """Numbers of the paths that differ from all earlier ones by more than a micrometre somewhere."""
     if len(points) == 0:  # a wall parts source and ear
         return np.zeros(0, dtype=np.int64)
-    order = (sequences >= 0).sum(axis=1)
-    key = np.column_stack([order, np.nan_to_num(np.round(points / SAME_PATH_M)).reshape(len(points), -1)])
+    rows = np.empty((len(points), 1 + points[0].size))
+    rows[:, 0] = (sequences >= 0).sum(axis=1)
+    np.rint(points.reshape(len(points), -1) / SAME_PATH_M, out=rows[:, 1:])
+    if len(rows) <= FEW_PATHS:
+        from sim.propagation.mirrors.path_kernels import first_of_each
+
+        return np.asarray(first_of_each(rows))
     first: dict[tuple[float, ...], int] = {}
-    for row, numbers in enumerate(key.tolist()):
+    for row, numbers in enumerate(np.nan_to_num(rows).tolist()):
         first.setdefault(tuple(numbers), row)
     return np.array(list(first.values()), dtype=np.int64)
 
@@ -249,29 +262,27 @@ def survey_first_order(built: BuiltScene) -> tuple[Candidate, ...]:
 
 def survey_table(built: BuiltScene) -> CandidateTable:
     """The same as arrays."""
-    from sim.propagation.mirrors.kernels import nearest_of_planes, survey
+    from sim.propagation.mirrors.survey_kernels import survey_all
 
     room, speed = built.room, built.air.speed_of_sound_m_s
-    facets, edges, rays = facet_tuple(room), edge_tuple(room), room.ray_arrays
-    columns: list[tuple[IntArray | FloatArray, ...]] = []
-    for s, loudspeaker in enumerate(built.loudspeakers):
-        own, allowed = room.owner_number(loudspeaker.body), first_mirrors(room, loudspeaker)
-        body = np.array([facet.owner == loudspeaker.body for facet in room.facets])
-        for d, source in enumerate(np.array(loudspeaker.driver_points)):
-            for place, ear in enumerate(np.array(built.ears)):
-                points, inside, rim, blocked_by, shade = survey(source, ear, own, facets, rays, edges)
-                named = nearest_of_planes(points, inside, facets)
-                f = np.flatnonzero(named & ~body)
-                direct = float(np.linalg.norm(ear - source))
-                length = np.linalg.norm(points[f] - source, axis=1) + np.linalg.norm(ear - points[f], axis=1)
-                hidden = blocked_by[f] >= 0
-                status = np.where(~inside[f], 1, np.where(hidden, 2, 0))
-                who = np.where(hidden, room.owner_of_triangle[np.maximum(blocked_by[f], 0)], -1)
-                many = np.ones(len(f), dtype=np.int64)
-                columns.append(
-                    (
-                        *(s * many, d * many, place * many, f, np.where(allowed[f], status, 3), points[f], rim[f]),
-                        *(who, shade[f], 1000.0 * (length - direct) / speed, 20.0 * np.log10(direct / length)),
-                    )
-                )
-    return CandidateTable(*(frozen(np.concatenate(column)) for column in zip(*columns, strict=True)))
+    owns = [room.owner_number(one.body) for one in built.loudspeakers]
+    drivers = [(s, d) for s, one in enumerate(built.loudspeakers) for d in range(len(one.driver_points))]
+    speakers, numbers = np.array(drivers, dtype=np.int64).reshape(-1, 2).T
+    sources, ears = np.concatenate([one.driver_points for one in built.loudspeakers]), np.array(built.ears)
+    own = np.array(owns, dtype=np.int64)[speakers]
+    found = survey_all(sources, own, ears, facet_tuple(room), room.ray_arrays, edge_tuple(room))
+    pair, f = np.nonzero(found[1] & np.repeat(room.arrays.owner != own[:, None], len(ears), axis=0))
+    points, inside, rim, blocked_by, shade = (found[n][pair, f] for n in (0, 2, 3, 4, 5))
+    source, place = np.divmod(pair, len(ears))
+    allowed = np.array([first_mirrors(room, one) for one in built.loudspeakers])[speakers[source], f]
+    here, there = sources[source], ears[place]
+    direct = np.linalg.norm(there - here, axis=1)
+    length = np.linalg.norm(points - here, axis=1) + np.linalg.norm(there - points, axis=1)
+    hidden = blocked_by >= 0
+    status = np.where(allowed, np.where(~inside, 1, np.where(hidden, 2, 0)), 3)
+    who = np.where(hidden, room.owner_of_triangle[np.maximum(blocked_by, 0)], -1)
+    columns: tuple[Any, ...] = (
+        *(speakers[source], numbers[source], place, f, status, points, rim, who, shade),
+        *(1000.0 * (length - direct) / speed, 20.0 * np.log10(direct / length)),
+    )
+    return CandidateTable(*(frozen(column) for column in columns))

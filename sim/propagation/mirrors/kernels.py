@@ -15,7 +15,7 @@ import numpy as np
 from sim.rays.eight_kernels import NOTHING
 from sim.rays.kinds_of_kernels import kernel, part, whole
 from sim.rays.ray_kernels import addresses_of, is_hidden_at
-from sim.rays.shape_kernels import blocker, distance_to_border, inside_polygon, segment_distance
+from sim.rays.shape_kernels import distance_to_border, inside_polygon, segment_distance
 
 IN_FRONT_M = 1.0e-9
 FAR_ENOUGH_M = 1.0e-6  # more than rounding in a bound of a distance
@@ -228,81 +228,6 @@ def path_margins(source, ear, sequences, places, own, facets, edges):  # type: i
                 margin[i], which[i], kind[i] = away, f, 0
             p, before = q, f
     return margin, which, kind
-
-
-@part
-def way_out(p, q, f, body, facets, edges):  # type: ignore[no-untyped-def]
-    """Distance from the leg pq to the nearest edge of a body past which it could leave that body's shade."""
-    least = math.inf
-    for e in range(edges[0].shape[0]):
-        a, b = edges[0][e, 0], edges[0][e, 1]
-        height = max(abs(height_above(facets[0][f], facets[1][f], a)), abs(height_above(facets[0][f], facets[1][f], b)))
-        # there is none past an edge that stands against the mirror itself, such as the foot of a cupboard
-        if edges[2][e] == body and height >= TOUCH_M:
-            least = min(least, segment_distance(p, q, a, b))
-    return least
-
-
-@kernel
-def survey(source, ear, own, facets, rays, edges):  # type: ignore[no-untyped-def]
-    """Look at every facet once: return (points (f, 3), inside (f,), rim (f,), blocked_by (f,), shade (f,)).
-
-    A facet that does not face both ends has points of nan.  blocked_by: facet in the way of either leg, or -1.
-    shade: how deep the leg lies in that body's shade, as the distance to its nearest edge that sticks out; of two
-    blocked legs, that of the deeper.
-    """
-    normal, offset, plane, owner_of = facets[0], facets[1], facets[3], rays[3]
-    n = offset.shape[0]
-    points, inside, rim = np.empty((n, 3)), np.zeros(n, np.bool_), np.empty(n)
-    blocked_by, shade = np.empty(n, np.int64), np.empty(n)
-    for f in range(n):
-        rim[f], blocked_by[f], shade[f] = math.nan, NOTHING, math.nan
-        for axis in range(3):
-            points[f, axis] = math.nan
-        a, b = height_above(normal[f], offset[f], source), height_above(normal[f], offset[f], ear)
-        if a <= IN_FRONT_M or b <= IN_FRONT_M:
-            continue
-        q, fraction = points[f], b / (b + a)
-        for axis in range(3):
-            image = source[axis] - 2.0 * a * normal[f, axis]
-            q[axis] = ear[axis] + fraction * (image - ear[axis])
-        inside[f], rim[f] = in_facet(f, q, facets), rim_distance(f, q, facets)
-        for leg in range(2):
-            p, skip = (source, own) if leg == 0 else (ear, NOTHING)
-            k = blocker(p, q, NOTHING, plane[f], skip, *rays)
-            depth = way_out(p, q, f, owner_of[k], facets, edges) if k >= 0 else 0.0
-            if k >= 0 and (blocked_by[f] < 0 or depth > shade[f]):
-                blocked_by[f], shade[f] = k, depth
-    return points, inside, rim, blocked_by, shade
-
-
-@kernel
-def nearest_of_planes(points, inside, facets):  # type: ignore[no-untyped-def]
-    """Whether each facet (f,) is the one of its plane to be named for the points (f, 3) of `survey`.
-
-    Among facets that continue each other one is hit, or the nearest misses; the others are no mirrors of their own.
-    """
-    plane, n = facets[3], inside.shape[0]
-    named = np.zeros(n, np.bool_)
-    for f in range(n):
-        if math.isnan(points[f, 0]):
-            continue
-        named[f] = inside[f]
-        if inside[f]:
-            continue
-        least, nearest = math.inf, -1
-        for g in range(n):
-            if plane[g] != plane[f]:
-                continue
-            if inside[g]:
-                nearest = -1
-                break
-            x, y = in_plane(g, points[f], facets)
-            away = distance_to_border(x, y, facets[4][facets[5][g] : facets[5][g + 1]])
-            if away < least:
-                least, nearest = away, g
-        named[f] = nearest == f
-    return named
 
 
 @kernel

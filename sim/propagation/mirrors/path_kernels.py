@@ -284,3 +284,25 @@ def find_paths(source_beams, ear_beams, order, number, facing, own, facets, besi
             for axis in range(3):
                 points[i, k, axis] = at[rows[i], k, axis]
     return sequences, points
+
+
+@kernel
+def first_of_each(rows):  # type: ignore[no-untyped-def]
+    """Numbers of the rows (n, c) that differ from all earlier ones, nan being like nan."""
+    n, kept, count = rows.shape[0], np.empty(rows.shape[0], np.int64), 0
+    for i in range(n):
+        new = True
+        for k in range(count):
+            alike = True
+            for c in range(rows.shape[1]):
+                a, b = rows[i, c], rows[kept[k], c]
+                if a != b and not (math.isnan(a) and math.isnan(b)):
+                    alike = False
+                    break
+            if alike:
+                new = False
+                break
+        if new:
+            kept[count] = i
+            count += 1
+    return kept[:count]

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
-from sim.acoustics.air import attenuation_db_per_m
+from sim.acoustics.air import Air, attenuation_db_per_m
 from sim.acoustics.layered_reflection import reflection_factor_at
 from sim.acoustics.materials import reflection_factor
 from sim.acoustics.patches import patch_share
-from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray
+from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.placement.built_scene import BuiltScene
 from sim.placement.finishes import LayeredFinish
@@ -239,13 +240,19 @@ def path_gains(
     rows, product = finite_factors(built, paths, frequencies_hz)
     if rows.size:
         gains[rows] *= product
-    nepers = np.log(10.0) / 20.0 * attenuation_db_per_m(frequencies_hz, built.air)
+    nepers = _nepers_per_m(built.air, frequencies_hz.tobytes())
     fading = np.exp(-nepers[None, :] * paths.length_m[:, None]) / paths.length_m[:, None]
     wavenumber, length = 2.0 * np.pi / speed * frequencies_hz, np.array(paths.length_m)
     for d, mine, ways, model in _alike(built, paths):
         radiated = np.ascontiguousarray(model.driver_radiation(d, ways, frequencies_hz, speed))
         finish(gains, mine, radiated, fading, length, wavenumber, delayed)
     return gains
+
+
+@lru_cache(maxsize=64)
+def _nepers_per_m(air: Air, packed: bytes) -> FloatArray:
+    """What air takes from tones of frequencies (f,) in Hz, given as bytes."""
+    return frozen(np.log(10.0) / 20.0 * attenuation_db_per_m(np.frombuffer(packed), air))
 
 
 def turned_by(frequencies_hz: FloatArray, delay_s: FloatArray) -> ComplexArray:

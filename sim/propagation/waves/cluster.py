@@ -19,7 +19,7 @@ from sim.answers import printable
 from sim.arrays import FloatArray, IntArray
 from sim.geometry.facets import Facet
 from sim.placement.built_scene import BuiltScene
-from sim.placement.collisions import Solids
+from sim.placement.in_air import Solids
 from sim.placement.panels import PlacedPanel
 from sim.placement.solids import shared_depth_m, upright_box
 from sim.propagation.waves.elements import outward_quads

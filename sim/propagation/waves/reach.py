@@ -14,7 +14,7 @@ import numpy as np
 
 from sim.arrays import FloatArray
 from sim.placement.built_scene import BuiltScene
-from sim.placement.collisions import Solids
+from sim.placement.in_air import Solids
 from sim.propagation.waves.cluster import (
     LEVEL,
     Cluster,

@@ -26,7 +26,7 @@ from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.loudspeakers.loudspeaker import Loudspeaker, cabinet_corners
 from sim.machine.processes import all_cores
 from sim.placement.built_scene import BuiltScene
-from sim.placement.collisions import Solids
+from sim.placement.in_air import Solids
 from sim.progress import Report, say_nothing
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable

@@ -24,7 +24,8 @@ from sim.pipeline import trace_scene
 from sim.placement.built_scene import build_scene
 from sim.placement.limits import limits_of, what_is_not_judged
 from sim.progress import Report, say_nothing
-from sim.responses.measure import SAME_DB, Measure, measure_of, tone_cost_db
+from sim.responses.measure import SAME_DB, Measure, measure_of
+from sim.responses.tone import tone_cost_db
 from sim.studies.search.appearing import Appearing, appearing, off_the_edge
 from sim.studies.search.niches import find_layouts, left_alone, same_slope
 from sim.studies.search.trials import Offender, Range, Trial, Trials, Values, merit_of, offenders, ranges_of, try_layout

@@ -29,7 +29,7 @@ from sim.layouts.plan import SweepTask
 from sim.layouts.records import EQUAL_DB
 from sim.layouts.workers import Workers
 from sim.placement.limits import Limit, limits_of
-from sim.responses.measure import tone_cost_db
+from sim.responses.tone import tone_cost_db
 
 FLOOR_DB: Final = -40.0
 """Reflections below this count as being there: nobody hears what is taken from them (common practice, no source)."""

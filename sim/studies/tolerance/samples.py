@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 from pathlib import Path as FilePath
@@ -75,19 +75,18 @@ def work_sample(task: ToleranceTask, offsets: FloatArray) -> LayoutFigures | str
 
 def sampled_stage(task: ToleranceTask, offsets: FloatArray) -> BuiltScene:
     """Build the scene with every doubt off by so much; raises SceneError if it cannot be."""
-    blueprint = task.blueprint
     stretch, head = np.zeros(3), np.zeros(3)
     rest: dict[tuple[Any, ...], float] = {}
+    moves: list[tuple[Path, float]] = []
     for uncertainty, offset in zip(task.uncertainties, offsets.tolist(), strict=True):
-        for place in uncertainty.places:
-            blueprint = shifted(blueprint, place, offset)
+        moves += [(place, offset) for place in uncertainty.places]
         if uncertainty.kind == "head":
             head[uncertainty.subject[0]] = offset
         elif uncertainty.kind == "tape" and uncertainty.subject:
             stretch[uncertainty.subject[0]] = offset
         elif uncertainty.subject:
             rest[uncertainty.subject] = offset
-    built = build_scene(blueprint, task.folder)
+    built = build_scene(shifted_all(task.blueprint, moves), task.folder)
     if stretch.any():
         built = replace(built, room=stretched(built.room, stretch))
     ears = built.ears.copy()
@@ -97,12 +96,24 @@ def sampled_stage(task: ToleranceTask, offsets: FloatArray) -> BuiltScene:
 
 def shifted(record: Any, place: Path, by: float) -> Any:
     """The record with one length moved; nothing is checked anew, building it finds what cannot be."""
-    if not place:
-        return record + by
-    key, rest = place[0], place[1:]
+    return shifted_all(record, [(place, by)])
+
+
+def shifted_all(record: Any, moves: Sequence[tuple[Path, float]]) -> Any:
+    """The same with many lengths moved, one after the other; each record on the way is made anew once."""
+    below: dict[str | int, list[tuple[Path, float]]] = {}
+    for place, by in moves:
+        if not place:
+            record = record + by
+            continue
+        below.setdefault(place[0], []).append((place[1:], by))
+    if not below:
+        return record
     if isinstance(record, tuple):
-        return tuple(shifted(each, rest, by) if number == key else each for number, each in enumerate(record))
-    return record.model_copy(update={str(key): shifted(getattr(record, str(key)), rest, by)})
+        return tuple(shifted_all(each, below[n]) if n in below else each for n, each in enumerate(record))
+    return record.model_copy(
+        update={str(key): shifted_all(getattr(record, str(key)), rest) for key, rest in below.items()}
+    )
 
 
 def stretched(room: Room, by_m: FloatArray) -> Room:

@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 from sim.geometry.room import Room, build_room
 from sim.propagation.mirrors.beams import facet_tuple, grow, lay_mirrors, slack_beside, split
 from sim.propagation.mirrors.image_sources import edge_tuple
-from sim.propagation.mirrors.kernels import height_above, in_facet, mirror_samples, path_margins, rim_distance, survey
+from sim.propagation.mirrors.kernels import height_above, in_facet, mirror_samples, path_margins, rim_distance
 from sim.propagation.mirrors.path_kernels import find_paths
+from sim.propagation.mirrors.survey_kernels import nearest_of_planes, survey, survey_all
 from tests.geometry.furnished import box_patches, furnished_room, in_the_air, prism_patches, star_outline
 from tests.naive import border_distance, hits, is_clear, mirror_paths, mirrored, segment_to_segment, turns_about
 
@@ -208,3 +209,19 @@ def test_mirror_samples_are_first_order_paths(seed: int) -> None:
             assert found == (len(rows) == 1)
             if found:
                 assert place == pytest.approx(places[rows[0], 0], abs=1e-12)
+
+
+@settings(max_examples=10)
+@given(seeds)
+def test_survey_of_all_pairs_is_that_of_each(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    room = build_room(furnished_room(rng, 2))
+    sources, ears = (np.array([in_the_air(room, rng, LOW, HIGH) for _ in range(2)]) for _ in range(2))
+    own, facets, edges = np.array([1, -2]), facet_tuple(room), edge_tuple(room)
+    points, named, *rest = survey_all(sources, own, ears, facets, room.ray_arrays, edges)
+    for row, (s, e) in enumerate(((0, 0), (0, 1), (1, 0), (1, 1))):
+        alone = survey(sources[s], ears[e], int(own[s]), facets, room.ray_arrays, edges)
+        np.testing.assert_array_equal(points[row], alone[0])
+        np.testing.assert_array_equal(named[row], nearest_of_planes(alone[0], alone[1], facets))
+        for together, one in zip(rest, alone[1:], strict=True):
+            np.testing.assert_array_equal(together[row], one)

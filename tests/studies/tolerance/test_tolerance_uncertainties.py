@@ -9,7 +9,7 @@ import pytest
 
 from sim.blueprint.reader import parse_scene, read_scene
 from sim.placement.built_scene import build_scene
-from sim.studies.tolerance.samples import shifted
+from sim.studies.tolerance.samples import shifted, shifted_all
 from sim.studies.tolerance.uncertainties import KINDS, TAPE_M, Uncertainty, uncertainties_of
 from tests.studies.compare.layouts import ON_DESK, ON_STANDS, SCENES
 
@@ -52,6 +52,16 @@ def test_every_place_is_a_length_of_the_scene() -> None:
                 moved = shifted(scene.blueprint, place, 0.25)
                 assert at(moved, place) - at(scene.blueprint, place) == pytest.approx(0.25)
                 assert shifted(moved, place, at(scene.blueprint, place) - at(moved, place)) == scene.blueprint
+
+
+def test_many_lengths_moved_in_one_go_are_each_moved_in_turn() -> None:
+    scene = read_scene(SCENES / "control-room-bridge")
+    known, rng = uncertainties_of(scene.blueprint, build_scene(scene.blueprint, scene.folder)), np.random.default_rng(4)
+    moves = [(place, float(rng.normal(0.0, 0.003))) for one in known for place in one.places]
+    one_by_one = scene.blueprint
+    for place, by in moves:
+        one_by_one = shifted(one_by_one, place, by)
+    assert shifted_all(scene.blueprint, moves) == one_by_one != scene.blueprint
 
 
 def test_a_loudspeaker_on_a_desk_rises_with_it() -> None:
