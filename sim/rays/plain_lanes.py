@@ -30,6 +30,10 @@ def load_doubles(address: Any) -> Any:
     return _seen(np.float64, COUNT, address).copy()
 
 
+def load_sixteen(address: Any) -> Any:
+    return _seen(np.float32, 2 * COUNT, address).copy()
+
+
 def load_double(address: Any) -> Any:
     return _seen(np.float64, 1, address)[0]
 
@@ -64,6 +68,10 @@ def spread_double(value: Any) -> Any:
     return np.full(COUNT, value, np.float64)
 
 
+def spread_sixteen(value: Any) -> Any:
+    return np.full(2 * COUNT, value, np.float32)
+
+
 def lesser(a: Any, b: Any) -> Any:
     return np.where(a < b, a, b)
 
@@ -73,7 +81,7 @@ def greater(a: Any, b: Any) -> Any:
 
 
 def _bits(lanes: Any) -> Any:
-    return int(np.packbits(lanes, bitorder="little")[0])
+    return int.from_bytes(np.packbits(lanes, bitorder="little").tobytes(), "little")
 
 
 def below(a: Any, b: Any) -> Any:

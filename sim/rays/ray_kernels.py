@@ -22,26 +22,27 @@ import math
 import numpy as np
 
 from sim.rays.eight_kernels import (
+    BROAD,
+    BROAD_BYTES,
     END_GAP_M,
     LEAF_BYTES,
-    NODE_BYTES,
     NOTHING,
     UP,
     distance_to_room,
     is_outside,
     meet_before,
-    meet_boxes,
+    meet_sixteen,
     meet_surfaces,
     slope,
     those_that_count,
     to_pass_over,
-    toward_boxes,
+    toward_sixteen,
     toward_surfaces,
     triangle_of,
 )
 from sim.rays.flight_kernels import QUERIES, nearest_in_flight
 from sim.rays.kinds_of_kernels import inlined, kernel, prange, threaded
-from sim.rays.lanes import equal, lane, load_double, lowest, smallest, spread_double, spread_single, where
+from sim.rays.lanes import equal, lane, load_double, lowest, smallest, spread_double, spread_sixteen, where
 from sim.rays.query_kernels import (
     QUERY_BLOCK,
     any_of_queries,
@@ -64,11 +65,10 @@ def addresses_of(tree, triangles, plane, owner_of):  # type: ignore[no-untyped-d
 @inlined
 def leaves_on_the_way(places, flat, ox, oy, oz, dx, dy, dz, t_max):  # type: ignore[no-untyped-def]
     """Leaves whose box a ray meets before t_max, as bits: leaf k is bit k, and leaf 0 is always among them."""
-    ray, end = toward_boxes(ox, oy, oz, slope(dx), slope(dy), slope(dz)), spread_single(t_max * UP)
+    ray, end = toward_sixteen(ox, oy, oz, slope(dx), slope(dy), slope(dz)), spread_sixteen(t_max * UP)
     wanted = 1
     for node in range(flat):
-        bits, _ = meet_boxes(places[1] + node * NODE_BYTES, ray, end)
-        wanted |= bits << (8 * node + 1)
+        wanted |= meet_sixteen(places[1] + node * BROAD_BYTES, ray, end) << (BROAD * node + 1)
     return wanted
 
 
