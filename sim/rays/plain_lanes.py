@@ -108,6 +108,10 @@ def size_of(a: Any) -> Any:
     return np.abs(a)
 
 
+def narrow(a: Any) -> Any:
+    return a.astype(np.float32)
+
+
 def square_root(a: Any) -> Any:
     return np.sqrt(a)
 
@@ -161,7 +165,7 @@ def list_halves(to, source, bits):  # type: ignore[no-untyped-def]
 
 
 def list_places(to, first, bits):  # type: ignore[no-untyped-def]
-    chosen = [int(first) + k for k in range(COUNT) if int(bits) >> k & 1]
+    chosen = [int(first) + k for k in range(2 * COUNT) if int(bits) >> k & 1]
     _seen(np.int32, len(chosen), to)[:] = chosen
 
 
@@ -179,6 +183,10 @@ def store_single(address, value):  # type: ignore[no-untyped-def]
 
 def spread_single_at(address):  # type: ignore[no-untyped-def]
     return np.full(COUNT, _seen(np.float32, 1, address)[0], np.float32)
+
+
+def spread_sixteen_at(address):  # type: ignore[no-untyped-def]
+    return np.full(2 * COUNT, _seen(np.float32, 1, address)[0], np.float32)
 
 
 def fetch_ahead(address):  # type: ignore[no-untyped-def]

@@ -203,8 +203,6 @@ def leaves_of_queries(places, flat, queries, first, last):  # type: ignore[no-un
         until = spread_sixteen(load_double(at + UNTIL) * UP)
         for node in range(flat):
             bits = meet_sixteen(places[1] + BROAD_BYTES * node, ray, until)
-            first_leaf = (k << 8) + BROAD * node + 1
-            list_places(end, first_leaf, bits & 255)
-            list_places(end + 4 * count_of(bits & 255), first_leaf + 8, bits >> 8)
+            list_places(end, (k << 8) + BROAD * node + 1, bits)
             end += 4 * count_of(bits)
     return begin, end
