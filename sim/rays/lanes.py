@@ -193,6 +193,16 @@ def size_of(typingctx: Any, a: Any) -> Any:
 
 
 @intrinsic
+def narrow(typingctx: Any, a: Any) -> Any:
+    """Eight float64, rounded to float32."""
+
+    def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:
+        return builder.fptrunc(args[0], singles.machine)
+
+    return singles(a), lower
+
+
+@intrinsic
 def square_root(typingctx: Any, a: Any) -> Any:
     """Lane by lane the square root; of a negative number no number."""
 

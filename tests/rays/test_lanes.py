@@ -124,6 +124,17 @@ def test_sixteen_lanes_do_what_numpy_does() -> None:
         assert done_with_sixteen(a, b, c, 1.0) == tuple(sum(1 << k for k in range(16) if met[k]) for met in expected)
 
 
+@nb.njit
+def narrowed(numbers, out):  # type: ignore[no-untyped-def]
+    lanes.store(out.ctypes.data, lanes.narrow(lanes.load_doubles(numbers.ctypes.data)))
+
+
+def test_numbers_are_rounded_to_float32() -> None:
+    numbers, out = np.array([0.1, -0.0, 1e300, -1e300, 1.0 + 2.0**-24, 3e-46, np.inf, -7.3]), np.zeros(8, np.float32)
+    narrowed(numbers, out)
+    assert out.tobytes() == numbers.astype(np.float32).tobytes()
+
+
 def test_zero_keeps_its_sign() -> None:
     lane_by_lane, _, _ = compiled(np.float64)
     out = np.zeros((11, 8))
