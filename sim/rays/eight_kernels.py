@@ -20,10 +20,12 @@ from sim.rays.lanes import (
     load_doubles,
     load_half,
     load_singles,
+    load_sixteen,
     multiply_add,
     size_of,
     spread_double,
     spread_single,
+    spread_sixteen,
     with_sign_turned,
 )
 
@@ -32,6 +34,8 @@ SINGLE, DOUBLE = 32, 64
 NOTHING = whole(-1)
 """In place of a plane or an owner: nothing is passed over."""
 NODE_BYTES, LEAF_BYTES = 256, 1152
+BROAD, BROAD_BYTES = 16, 512
+"""Boxes of a node, and its bytes, in a room without levels, where nodes are twice as wide."""
 CHILDREN = 6 * SINGLE
 """Where a node has its children."""
 NUMBERS = 15 * DOUBLE
@@ -78,25 +82,58 @@ def toward_boxes(ox, oy, oz, ix, iy, iz):  # type: ignore[no-untyped-def]
 
 
 @inlined
-def meet_boxes(node, ray, end):  # type: ignore[no-untyped-def]
-    """Return (children met before `end` as bits, t of entry of each) for a ray and the boxes of one node."""
-    (in_x, in_y, in_z), (slope_x, slope_y, slope_z), (back_x, back_y, back_z) = ray
-    # a ray leaves a box by the faces opposite to those it enters by
+def inside(entered, left, ray, begin, end):  # type: ignore[no-untyped-def]
+    """Return (boxes a ray is in between `begin` and `end` as bits, t of entry of each), as many as there are lanes."""
+    _, (slope_x, slope_y, slope_z), (back_x, back_y, back_z) = ray
     near = greater(
-        greater(
-            multiply_add(load_singles(node + in_x), slope_x, back_x),
-            multiply_add(load_singles(node + in_y), slope_y, back_y),
-        ),
-        greater(multiply_add(load_singles(node + in_z), slope_z, back_z), spread_single(0.0)),
+        greater(multiply_add(entered[0], slope_x, back_x), multiply_add(entered[1], slope_y, back_y)),
+        greater(multiply_add(entered[2], slope_z, back_z), begin),
     )
     far = lesser(
-        lesser(
-            multiply_add(load_singles(node + 3 * SINGLE - in_x), slope_x, back_x),
-            multiply_add(load_singles(node + 5 * SINGLE - in_y), slope_y, back_y),
-        ),
-        lesser(multiply_add(load_singles(node + 7 * SINGLE - in_z), slope_z, back_z), end),
+        lesser(multiply_add(left[0], slope_x, back_x), multiply_add(left[1], slope_y, back_y)),
+        lesser(multiply_add(left[2], slope_z, back_z), end),
     )
     return at_most(near, far), near
+
+
+@inlined
+def meet_boxes(node, ray, end):  # type: ignore[no-untyped-def]
+    """Return (children met before `end` as bits, t of entry of each) for a ray and the boxes of one node."""
+    in_x, in_y, in_z = ray[0]
+    entered = load_singles(node + in_x), load_singles(node + in_y), load_singles(node + in_z)
+    # a ray leaves a box by the faces opposite to those it enters by
+    left = (
+        load_singles(node + 3 * SINGLE - in_x),
+        load_singles(node + 5 * SINGLE - in_y),
+        load_singles(node + 7 * SINGLE - in_z),
+    )
+    return inside(entered, left, ray, spread_single(0.0), end)
+
+
+@inlined
+def toward_sixteen(ox, oy, oz, ix, iy, iz):  # type: ignore[no-untyped-def]
+    """`toward_boxes` for `meet_sixteen`."""
+    rows = (
+        0 if ix > 0.0 else 6 * SINGLE,
+        2 * SINGLE if iy > 0.0 else 8 * SINGLE,
+        4 * SINGLE if iz > 0.0 else 10 * SINGLE,
+    )
+    slopes = spread_sixteen(ix), spread_sixteen(iy), spread_sixteen(iz)
+    return rows, slopes, (spread_sixteen(-ox * ix), spread_sixteen(-oy * iy), spread_sixteen(-oz * iz))
+
+
+@inlined
+def meet_sixteen(node, ray, end):  # type: ignore[no-untyped-def]
+    """Return, as bits, which of the sixteen boxes of a node in a room without levels are met before `end`."""
+    in_x, in_y, in_z = ray[0]
+    entered = load_sixteen(node + in_x), load_sixteen(node + in_y), load_sixteen(node + in_z)
+    left = (
+        load_sixteen(node + 6 * SINGLE - in_x),
+        load_sixteen(node + 10 * SINGLE - in_y),
+        load_sixteen(node + 14 * SINGLE - in_z),
+    )
+    bits, _ = inside(entered, left, ray, spread_sixteen(0.0), end)
+    return bits
 
 
 @inlined

@@ -1,7 +1,8 @@
 """Eight numbers worked on at once: a vector type for kernels, written with the compiler's own extension interface.
 
-A value of type `singles` or `doubles` is one LLVM vector of eight float32 or float64.  The compiler turns it into
-whatever the processor has: one register of 512 bits, two of 256, four of 128; nothing here depends on which.
+A value of type `singles` or `doubles` is one LLVM vector of eight float32 or float64, `sixteen` one of sixteen float32.
+The compiler turns it into whatever the processor has: one register of 512 bits, two of 256, four of 128; nothing here
+depends on which.
 
 In a kernel the operators +, -, *, / work lane by lane, and a comparison gives a whole number whose bit k tells about
 lane k, so that conditions are joined with & and lanes that passed are walked with `lowest`:
@@ -35,15 +36,16 @@ _INT, _SINGLE, _DOUBLE = ir.IntType(64), ir.FloatType(), ir.DoubleType()
 
 
 class Lanes(types.Type):
-    """Numba's type of eight float32 or float64."""
+    """Numba's type of eight float32 or float64, or of sixteen float32."""
 
-    def __init__(self, scalar: Any, machine: ir.Type) -> None:
-        self.scalar, self.machine = scalar, ir.VectorType(machine, COUNT)
-        super().__init__(name=f"lanes({scalar})")
+    def __init__(self, scalar: Any, machine: ir.Type, count: int = COUNT) -> None:
+        self.scalar, self.machine = scalar, ir.VectorType(machine, count)
+        super().__init__(name=f"lanes({count} {scalar})")
 
 
 singles = Lanes(types.float32, _SINGLE)
 doubles = Lanes(types.float64, _DOUBLE)
+sixteen = Lanes(types.float32, _SINGLE, 2 * COUNT)
 
 
 @register_model(Lanes)
@@ -90,9 +92,9 @@ def _spread(kind: Lanes) -> Callable[..., Any]:
     """Code that copies one float64, rounded to the lanes' precision, into all lanes."""
 
     def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:
-        value = builder.fptrunc(args[0], _SINGLE) if kind is singles else args[0]
+        value = builder.fptrunc(args[0], _SINGLE) if kind.scalar == types.float32 else args[0]
         first = builder.insert_element(ir.Constant(kind.machine, ir.Undefined), value, ir.Constant(ir.IntType(32), 0))
-        every = ir.Constant(ir.VectorType(ir.IntType(32), COUNT), [0] * COUNT)
+        every = ir.Constant(ir.VectorType(ir.IntType(32), kind.machine.count), [0] * kind.machine.count)
         return builder.shuffle_vector(first, first, every)
 
     return lambda typingctx, value: (kind(types.float64), lower)
@@ -112,17 +114,19 @@ def _compare(comparison: str) -> Callable[..., Any]:
 
     def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:
         lanes = builder.fcmp_ordered(comparison, *args)
-        return builder.zext(builder.bitcast(lanes, ir.IntType(COUNT)), _INT)
+        return builder.zext(builder.bitcast(lanes, ir.IntType(lanes.type.count)), _INT)
 
     return lambda typingctx, a, b: (types.int64(a, b), lower)
 
 
 load_singles = intrinsic(_load(singles, singles.machine, 4))
 load_doubles = intrinsic(_load(doubles, doubles.machine, 8))
+load_sixteen = intrinsic(_load(sixteen, sixteen.machine, 4))
 load_double = intrinsic(_load(types.float64, _DOUBLE, 8))
 load_whole = intrinsic(_load(types.int64, _INT, 8))
 spread_single = intrinsic(_spread(singles))
 spread_double = intrinsic(_spread(doubles))
+spread_sixteen = intrinsic(_spread(sixteen))
 lesser = intrinsic(_pick("<"))
 greater = intrinsic(_pick(">"))
 below = intrinsic(_compare("<"))
@@ -168,7 +172,7 @@ def multiply_add(typingctx: Any, a: Any, b: Any, c: Any) -> Any:
 
     def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:
         machine = args[0].type
-        name = f"llvm.fmuladd.v{COUNT}f{32 if machine.element == _SINGLE else 64}"
+        name = f"llvm.fmuladd.v{machine.count}f{32 if machine.element == _SINGLE else 64}"
         function = builder.module.declare_intrinsic(name, (), ir.FunctionType(machine, [machine] * 3))
         return builder.call(function, args)
 
@@ -186,6 +190,16 @@ def size_of(typingctx: Any, a: Any) -> Any:
         return builder.call(function, args)
 
     return a(a), lower
+
+
+@intrinsic
+def narrow(typingctx: Any, a: Any) -> Any:
+    """Eight float64, rounded to float32."""
+
+    def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:
+        return builder.fptrunc(args[0], singles.machine)
+
+    return singles(a), lower
 
 
 @intrinsic

@@ -30,6 +30,10 @@ def load_doubles(address: Any) -> Any:
     return _seen(np.float64, COUNT, address).copy()
 
 
+def load_sixteen(address: Any) -> Any:
+    return _seen(np.float32, 2 * COUNT, address).copy()
+
+
 def load_double(address: Any) -> Any:
     return _seen(np.float64, 1, address)[0]
 
@@ -64,6 +68,10 @@ def spread_double(value: Any) -> Any:
     return np.full(COUNT, value, np.float64)
 
 
+def spread_sixteen(value: Any) -> Any:
+    return np.full(2 * COUNT, value, np.float32)
+
+
 def lesser(a: Any, b: Any) -> Any:
     return np.where(a < b, a, b)
 
@@ -73,7 +81,7 @@ def greater(a: Any, b: Any) -> Any:
 
 
 def _bits(lanes: Any) -> Any:
-    return int(np.packbits(lanes, bitorder="little")[0])
+    return int.from_bytes(np.packbits(lanes, bitorder="little").tobytes(), "little")
 
 
 def below(a: Any, b: Any) -> Any:
@@ -98,6 +106,10 @@ def multiply_add(a: Any, b: Any, c: Any) -> Any:
 
 def size_of(a: Any) -> Any:
     return np.abs(a)
+
+
+def narrow(a: Any) -> Any:
+    return a.astype(np.float32)
 
 
 def square_root(a: Any) -> Any:
@@ -153,7 +165,7 @@ def list_halves(to, source, bits):  # type: ignore[no-untyped-def]
 
 
 def list_places(to, first, bits):  # type: ignore[no-untyped-def]
-    chosen = [int(first) + k for k in range(COUNT) if int(bits) >> k & 1]
+    chosen = [int(first) + k for k in range(2 * COUNT) if int(bits) >> k & 1]
     _seen(np.int32, len(chosen), to)[:] = chosen
 
 
@@ -171,6 +183,10 @@ def store_single(address, value):  # type: ignore[no-untyped-def]
 
 def spread_single_at(address):  # type: ignore[no-untyped-def]
     return np.full(COUNT, _seen(np.float32, 1, address)[0], np.float32)
+
+
+def spread_sixteen_at(address):  # type: ignore[no-untyped-def]
+    return np.full(2 * COUNT, _seen(np.float32, 1, address)[0], np.float32)
 
 
 def fetch_ahead(address):  # type: ignore[no-untyped-def]

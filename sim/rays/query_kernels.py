@@ -18,17 +18,18 @@ from __future__ import annotations
 import math
 
 from sim.rays.eight_kernels import (
+    BROAD,
+    BROAD_BYTES,
     END_GAP_M,
     LEAF_BYTES,
-    NODE_BYTES,
     UP,
     distance_to_room,
     is_outside,
-    meet_boxes,
+    meet_sixteen,
     meet_surfaces,
     slope,
     those_that_count,
-    toward_boxes,
+    toward_sixteen,
 )
 from sim.rays.flight_kernels import (
     BLOCK_BYTES,
@@ -59,7 +60,7 @@ from sim.rays.lanes import (
     load_double,
     load_half,
     load_whole,
-    spread_single,
+    spread_sixteen,
     store,
 )
 
@@ -198,10 +199,10 @@ def leaves_of_queries(places, flat, queries, first, last):  # type: ignore[no-un
         k = load_half(entry)
         at = queries + QUERY_BYTES * k
         dx, dy, dz = slope(load_double(at + DX)), slope(load_double(at + DY)), slope(load_double(at + DZ))
-        ray = toward_boxes(load_double(at + X), load_double(at + Y), load_double(at + Z), dx, dy, dz)
-        until = spread_single(load_double(at + UNTIL) * UP)
+        ray = toward_sixteen(load_double(at + X), load_double(at + Y), load_double(at + Z), dx, dy, dz)
+        until = spread_sixteen(load_double(at + UNTIL) * UP)
         for node in range(flat):
-            bits, _ = meet_boxes(places[1] + NODE_BYTES * node, ray, until)
-            list_places(end, (k << 8) + 8 * node + 1, bits)
+            bits = meet_sixteen(places[1] + BROAD_BYTES * node, ray, until)
+            list_places(end, (k << 8) + BROAD * node + 1, bits)
             end += 4 * count_of(bits)
     return begin, end

@@ -24,24 +24,19 @@ import numpy as np
 from sim.rays.eight_kernels import (
     END_GAP_M,
     LEAF_BYTES,
-    NODE_BYTES,
     NOTHING,
-    UP,
     distance_to_room,
     is_outside,
-    meet_before,
-    meet_boxes,
     meet_surfaces,
     slope,
     those_that_count,
     to_pass_over,
-    toward_boxes,
     toward_surfaces,
-    triangle_of,
 )
+from sim.rays.few_leaf_kernels import leaves_on_the_way, nearest_of_all
 from sim.rays.flight_kernels import QUERIES, nearest_in_flight
 from sim.rays.kinds_of_kernels import inlined, kernel, prange, threaded
-from sim.rays.lanes import equal, lane, load_double, lowest, smallest, spread_double, spread_single, where
+from sim.rays.lanes import load_double, lowest, spread_double
 from sim.rays.query_kernels import (
     QUERY_BLOCK,
     any_of_queries,
@@ -59,44 +54,6 @@ from sim.rays.walk_kernels import any_by_walk, nearest_by_walk
 def addresses_of(tree, triangles, plane, owner_of):  # type: ignore[no-untyped-def]
     """Addresses of frame, nodes and leaves of `Room.ray_arrays`, as whole numbers; leaves hold plane and owner too."""
     return tree[0].ctypes.data, tree[1].ctypes.data, tree[2].ctypes.data
-
-
-@inlined
-def leaves_on_the_way(places, flat, ox, oy, oz, dx, dy, dz, t_max):  # type: ignore[no-untyped-def]
-    """Leaves whose box a ray meets before t_max, as bits: leaf k is bit k, and leaf 0 is always among them."""
-    ray, end = toward_boxes(ox, oy, oz, slope(dx), slope(dy), slope(dz)), spread_single(t_max * UP)
-    wanted = 1
-    for node in range(flat):
-        bits, _ = meet_boxes(places[1] + node * NODE_BYTES, ray, end)
-        wanted |= bits << (8 * node + 1)
-    return wanted
-
-
-@inlined
-def nearest_of_all(places, flat, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
-    """Return (t, triangle) of the first hit, or (inf, -1), in a room of `flat` nodes all of whose children are leaves.
-
-    Each lane keeps the nearest it has met; lanes are compared only at the end.
-    """
-    wanted = leaves_on_the_way(places, flat, ox, oy, oz, dx, dy, dz, t_max)
-    line, earliest = toward_surfaces(ox, oy, oz, dx, dy, dz), spread_double(t_min)
-    passed = to_pass_over(plane_a, plane_b, owner)
-    best, below = spread_double(t_max), spread_double(1.0)
-    best_leaf, best_half = spread_double(-1.0), spread_double(0.0)
-    while wanted != 0:
-        number = lowest(wanted)
-        wanted &= wanted - 1
-        leaf = places[2] + number * LEAF_BYTES
-        bits, (far, fast), half = meet_before(leaf, line, earliest, (best, below))
-        bits = those_that_count(bits, leaf, passed)
-        best, below, best_half = where(bits, far, best), where(bits, fast, below), where(bits, half, best_half)
-        best_leaf = where(bits, spread_double(float(number)), best_leaf)
-    t = best / below
-    least = smallest(t)
-    if not least < t_max:
-        return math.inf, -1
-    k = lowest(equal(t, spread_double(least)))
-    return least, triangle_of(places[2] + int(lane(best_leaf, k)) * LEAF_BYTES, k, best_half)
 
 
 @inlined

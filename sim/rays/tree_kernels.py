@@ -178,18 +178,23 @@ def split_in_two(given):  # type: ignore[no-untyped-def]
 
 # Folding a binary tree to leaves that are all looked at, or to nodes of eight: arrays in, arrays out.
 
-NODE_COST, LEAF_COST, BOX_COST = 1.0, 1.5, 0.05
-"""Measured: work on a node, on a leaf, and on one of many boxes looked at without a walk."""
+NODE_COST, LEAF_COST = 1.0, 1.5
+"""Measured: work on a node and on a leaf."""
+BOX_COSTS = 0.025, 0.05
+"""Measured: work on one of many boxes looked at without a walk; and what it is taken for where that makes too many."""
 
 
 @kernel
-def cut_to_leaves(node_box, left, count):  # type: ignore[no-untyped-def]
-    """Return (m,) whether a binary node is a leaf of the cheapest set of leaves that are all looked at."""
+def cut_to_leaves(node_box, left, count, box_cost):  # type: ignore[no-untyped-def]
+    """Return (m,) whether a binary node is a leaf of the cheapest set of leaves that are all looked at.
+
+    box_cost: work on the box of each, looked at whether its leaf is met or not.
+    """
     m = left.shape[0]
     cost, is_leaf, reached = np.empty(m), np.empty(m, np.bool_), np.empty(m, np.bool_)
     for node in range(m - 1, -1, -1):
         own = (
-            half_area(node_box[node]) * LEAF_COST + half_area(node_box[0]) * BOX_COST
+            half_area(node_box[node]) * LEAF_COST + half_area(node_box[0]) * box_cost
             if count[node] <= WIDTH
             else np.inf
         )

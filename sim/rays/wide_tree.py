@@ -34,6 +34,8 @@ DEEPEST = 80
 """Levels that the walk's stack has room for (`walk_kernels.STACK_BYTES`)."""
 FLAT_LEAVES = 63
 """With so few leaves, besides that of the largest surfaces, there are no levels: each is a bit of one whole number."""
+BROAD = 16
+"""Boxes of a node where there are no levels."""
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -44,10 +46,11 @@ class WideTree:
     ----------
     frame
         (8,) float64: middle (3), half size of the padded box about everything (3), largest coordinate, and the number
-        of nodes when all children are leaves, child k of node i being leaf 1 + 8 i + k; 0 where there are levels.
+        of nodes when all children are leaves, child k of node i being leaf 1 + 16 i + k; 0 where there are levels.
     nodes
-        (m, 8, 8) float32: rows low x y z, high x y z, child as int32, unused; column k is child k.  A child >= 0 is a
-        node, below 0 it is leaf -1 - child.  The root is node 0; an empty place has a box nothing can be in.
+        (m, 8, 8) float32, (m, 8, 16) where there are no levels: rows low x y z, high x y z, child as int32, unused;
+        column k is child k.  A child >= 0 is a node, below 0 it is leaf -1 - child.  The root is node 0; an empty place
+        has a box nothing can be in.
     leaves
         (l, 18, 8) float64: rows N x y z n, U x y z u, V x y z v, limit of both coordinates, limit of their sum, slack
         at grazing, two int32 triangle numbers (the second where the sum is above 0), number of the plane, and of the
@@ -70,7 +73,7 @@ def build_tree(triangles: FloatArray, plane: IntArray | None = None, owner: IntA
     plane, owner: (n,) numbers by which rays pass over triangles; without them no ray passes over any.
     """
     from sim.rays.piece_kernels import NO_LABEL, boxes_of
-    from sim.rays.tree_kernels import cheapest_folds, cut_to_leaves, fold_to_eight, split_in_two
+    from sim.rays.tree_kernels import BOX_COSTS, cheapest_folds, cut_to_leaves, fold_to_eight, split_in_two
 
     corners = np.array(triangles, dtype=float).reshape(-1, 3, 3)
     frame = _frame(corners)
@@ -82,10 +85,13 @@ def build_tree(triangles: FloatArray, plane: IntArray | None = None, owner: IntA
     largest = _largest(area, 8)
     others = np.delete(np.arange(len(pieces)), largest)
     order, node_box, left, begin, end = split_in_two(boxes[others])
-    is_leaf = cut_to_leaves(node_box, left, end - begin)
-    leaves = np.flatnonzero(is_leaf)
+    for box_cost in BOX_COSTS:
+        is_leaf = cut_to_leaves(node_box, left, end - begin, box_cost)
+        leaves = np.flatnonzero(is_leaf)
+        if len(leaves) <= FLAT_LEAVES:
+            break
     if len(leaves) <= FLAT_LEAVES:
-        children = np.full((-(-len(leaves) // 8) or 1, 8), -1)
+        children = np.full((-(-len(leaves) // BROAD) or 1, BROAD), -1)
         children.flat[: len(leaves)] = leaves
         frame[7] = len(children)
     else:
@@ -169,7 +175,7 @@ def _members(
 
 
 def _nodes(node_box: FloatArray, children: IntArray, child: IntArray, extent_m: float) -> SingleArray:
-    nodes = _aligned((len(children), NODE_ROWS, 8), np.float32)
+    nodes = _aligned((len(children), NODE_ROWS, children.shape[1]), np.float32)
     nodes[:, :3], nodes[:, 3:6], nodes[:, 6:] = np.inf, -np.inf, 0.0
     pad = SINGLE_PAD * extent_m
     boxes = node_box[np.maximum(children, 0)]

@@ -12,13 +12,15 @@ from sim.rays.eight_kernels import (
     distance_to_room,
     is_outside,
     meet_boxes,
+    meet_sixteen,
     meet_surfaces,
     slope,
     toward_boxes,
+    toward_sixteen,
     toward_surfaces,
     triangle_of,
 )
-from sim.rays.lanes import lane, spread_double, spread_single
+from sim.rays.lanes import lane, spread_double, spread_single, spread_sixteen
 from sim.rays.wide_tree import SINGLE_PAD, build_tree
 from tests.rays.ray_rooms import meet_slowly
 
@@ -30,6 +32,12 @@ def boxes_met(nodes, node, o, d, end):  # type: ignore[no-untyped-def]
     ray = toward_boxes(o[0], o[1], o[2], slope(d[0]), slope(d[1]), slope(d[2]))
     bits, near = meet_boxes(nodes.ctypes.data + 256 * node, ray, spread_single(end))
     return bits, [float(lane(near, k)) for k in range(8)]
+
+
+@nb.njit
+def sixteen_met(nodes, node, o, d, end):  # type: ignore[no-untyped-def]
+    ray = toward_sixteen(o[0], o[1], o[2], slope(d[0]), slope(d[1]), slope(d[2]))
+    return meet_sixteen(nodes.ctypes.data + 512 * node, ray, spread_sixteen(end))
 
 
 @nb.njit
@@ -68,19 +76,25 @@ def look_of(rng: np.random.Generator) -> np.ndarray:
     return look if np.abs(look).max() > 1e-3 else np.array([0.0, 1.0, 0.0])
 
 
-@given(seeds)
-def test_no_box_is_missed_and_few_are_met_for_nothing(seed: int) -> None:
+@pytest.mark.parametrize("count", [100, 700])
+@given(seed=seeds)
+def test_no_box_is_missed_and_few_are_met_for_nothing(count: int, seed: int) -> None:
+    """In a room without levels, whose nodes are of sixteen boxes, and in one with levels."""
     rng = np.random.default_rng(seed)
-    triangles = rng.uniform(-3.0, 3.0, (100, 1, 3)) + rng.normal(0.0, 0.3, (100, 3, 3))
+    triangles = rng.uniform(-3.0, 3.0, (count, 1, 3)) + rng.normal(0.0, 0.3, (count, 3, 3))
     triangles[::3, :, 2] = np.round(triangles[::3, :1, 2])
     tree = build_tree(triangles + 50.0)
-    half, extent = tree.frame[3:6], float(tree.frame[6])
+    half, extent, is_flat = tree.frame[3:6], float(tree.frame[6]), tree.frame[7] > 0.0
+    assert is_flat == (count == 100)
     for _ in range(20):
         start, look = rng.uniform(-1.0, 1.0, 3) * half, look_of(rng)
         end = float(rng.choice([np.inf, 1.0 / np.linalg.norm(look), 4.0 / np.linalg.norm(look)]))
-        for node in range(len(tree.nodes)):
-            bits, near = boxes_met(tree.nodes, node, start, look, end)
-            for k in range(8):
+        for node in range(min(len(tree.nodes), 12)):
+            if is_flat:
+                bits, near = sixteen_met(tree.nodes, node, start, look, end), None
+            else:
+                bits, near = boxes_met(tree.nodes, node, start, look, end)
+            for k in range(tree.nodes.shape[2]):
                 low, high = tree.nodes[node, :3, k].astype(float), tree.nodes[node, 3:6, k].astype(float)
                 met = bool(bits >> k & 1)
                 if (low > high).any():
@@ -90,7 +104,7 @@ def test_no_box_is_missed_and_few_are_met_for_nothing(seed: int) -> None:
                 begin, stop = span(low + pad, high - pad, start, look)  # the box before it was padded, nearly
                 if begin <= stop and stop >= 0.0 and begin <= end:
                     assert met
-                    assert near[k] <= max(begin, 0.0) + 1e-12
+                    assert near is None or near[k] <= max(begin, 0.0) + 1e-12
                 begin, stop = span(low - pad, high + pad, start, look)
                 if met:
                     assert begin <= stop and stop >= 0.0 and begin <= end * (1.0 + 1e-6)

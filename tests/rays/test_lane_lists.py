@@ -18,21 +18,25 @@ def test_lists_hold_what_bits_choose_and_nothing_else(monkeypatch: pytest.Monkey
 
     @nb.njit
     def listed(numbers, halves, places, bits):  # type: ignore[no-untyped-def]
-        count = 0
+        count, more = 0, 0
         for chosen in bits:
             lane_lists.list_halves(halves.ctypes.data + 4 * count, numbers.ctypes.data, chosen)
-            lane_lists.list_places(places.ctypes.data + 4 * count, chosen * 8 - 70, chosen)
             count += lane_lists.count_of(chosen)
-        return count
+            both = chosen * 256 + (chosen ^ 37)
+            lane_lists.list_places(places.ctypes.data + 4 * more, chosen * 16 - 70, both)
+            more += lane_lists.count_of(both)
+        return count, more
 
     numbers = np.array([7, -1, 2**31 - 1, -(2**31), 0, 5, -6, 12], np.int32)
     bits = np.concatenate([np.arange(256), np.arange(255, -1, -1)])
-    halves, places = np.zeros((2, 2 * 1024 + 8), np.int32)
-    count = listed(numbers, halves, places, bits)
+    halves, places = np.zeros((2, 4 * 1024 + 16), np.int32)
+    count, more = listed(numbers, halves, places, bits)
     chosen = [(one, k) for one in bits.tolist() for k in range(8) if one >> k & 1]
     assert count == len(chosen) == 2048
     assert halves[:count].tolist() == [int(numbers[k]) for _, k in chosen]
-    assert places[:count].tolist() == [8 * one - 70 + k for one, k in chosen]
+    broad = [(one, k) for one in bits.tolist() for k in range(16) if (256 * one + (one ^ 37)) >> k & 1]
+    assert more == len(broad) == 4096
+    assert places[:more].tolist() == [16 * one - 70 + k for one, k in broad]
 
 
 @nb.njit
@@ -43,10 +47,11 @@ def written(whole, number, out):  # type: ignore[no-untyped-def]
     lane_lists.store_half(at, whole)
     lane_lists.store_single(at + 4, number)
     store(at + 32, lane_lists.spread_single_at(at + 4))
+    store(at + 64, lane_lists.spread_sixteen_at(at + 4))
 
 
 def test_halves_and_singles_at_addresses() -> None:
-    out = np.zeros(16, np.float32)
+    out = np.zeros(32, np.float32)
     written(-(2**31) + 5, 0.1, out)
     assert out.view(np.int32)[0] == -(2**31) + 5
     assert out[1] == np.float32(0.1) and (out[8:] == np.float32(0.1)).all() and not out[2:8].any()

@@ -101,6 +101,40 @@ def test_lanes_do_what_numpy_does(kind: type) -> None:
             assert scalars_of(clean, k) == (clean[k], clean.min())
 
 
+@nb.njit
+def done_with_sixteen(a, b, c, x):  # type: ignore[no-untyped-def]
+    p, q = lanes.load_sixteen(a.ctypes.data), lanes.load_sixteen(b.ctypes.data)
+    r = lanes.load_sixteen(c.ctypes.data)
+    joined = lanes.multiply_add(p, q, r)
+    return (
+        lanes.at_most(p, q),
+        lanes.at_most(lanes.lesser(p, q), lanes.spread_sixteen(x)),
+        lanes.at_most(lanes.greater(p, q), lanes.spread_sixteen(x)),
+        lanes.at_most(joined, r),
+    )
+
+
+def test_sixteen_lanes_do_what_numpy_does() -> None:
+    rng = np.random.default_rng(2)
+    for turn in range(200):
+        a, b, c = rng.integers(-3, 4, (3, 16)).astype(np.float32)  # whole, so that nothing is rounded
+        if turn % 2:
+            a[rng.integers(0, 16, 4)] = rng.choice([np.inf, -np.inf, 0.0, -0.0], 4)
+        expected = a <= b, np.where(a < b, a, b) <= 1.0, np.where(a > b, a, b) <= 1.0, a * b + c <= c
+        assert done_with_sixteen(a, b, c, 1.0) == tuple(sum(1 << k for k in range(16) if met[k]) for met in expected)
+
+
+@nb.njit
+def narrowed(numbers, out):  # type: ignore[no-untyped-def]
+    lanes.store(out.ctypes.data, lanes.narrow(lanes.load_doubles(numbers.ctypes.data)))
+
+
+def test_numbers_are_rounded_to_float32() -> None:
+    numbers, out = np.array([0.1, -0.0, 1e300, -1e300, 1.0 + 2.0**-24, 3e-46, np.inf, -7.3]), np.zeros(8, np.float32)
+    narrowed(numbers, out)
+    assert out.tobytes() == numbers.astype(np.float32).tobytes()
+
+
 def test_zero_keeps_its_sign() -> None:
     lane_by_lane, _, _ = compiled(np.float64)
     out = np.zeros((11, 8))

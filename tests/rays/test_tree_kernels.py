@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from sim.rays.tree_kernels import (
     BINS,
-    BOX_COST,
+    BOX_COSTS,
     LEAF_COST,
     NODE_COST,
     cheapest_folds,
@@ -100,18 +100,18 @@ def test_no_folding_is_cheaper(seed: int, n: int) -> None:
     assert sorted(held) == list(range(n)) and all(count[n] <= 8 for n in entries if is_leaf[n])
 
 
-@given(seeds, st.integers(1, 60))
-def test_no_set_of_leaves_is_cheaper(seed: int, n: int) -> None:
+@given(seeds, st.integers(1, 60), st.sampled_from(BOX_COSTS))
+def test_no_set_of_leaves_is_cheaper(seed: int, n: int, box_cost: float) -> None:
     order, node_box, left, begin, end = split_in_two(random_boxes(np.random.default_rng(seed), n))
     count = end - begin
 
     def best(node: int) -> float:
-        own = area(node_box[node][None]) * LEAF_COST + area(node_box[0][None]) * BOX_COST
+        own = area(node_box[node][None]) * LEAF_COST + area(node_box[0][None]) * box_cost
         own = own if count[node] <= 8 else np.inf
         return own if left[node] < 0 else min(own, best(left[node]) + best(left[node] + 1))
 
-    leaves = np.flatnonzero(cut_to_leaves(node_box, left, count))
-    chosen = sum(area(node_box[k][None]) * LEAF_COST + area(node_box[0][None]) * BOX_COST for k in leaves)
+    leaves = np.flatnonzero(cut_to_leaves(node_box, left, count, box_cost))
+    chosen = sum(area(node_box[k][None]) * LEAF_COST + area(node_box[0][None]) * box_cost for k in leaves)
     assert abs(chosen - best(0)) <= 1e-9 * best(0)
     assert sorted(np.concatenate([order[begin[k] : end[k]] for k in leaves])) == list(range(n))
 

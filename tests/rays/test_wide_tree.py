@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.rays.shape_kernels import nearest_hit
-from sim.rays.wide_tree import DEEPEST, WideTree, build_tree
+from sim.rays.wide_tree import DEEPEST, FLAT_LEAVES, WideTree, build_tree
 from tests.geometry.furnished import furnished_room
 
 seeds = st.integers(0, 2**32 - 1)
@@ -33,7 +33,7 @@ def inside(tree: WideTree, triangles: np.ndarray, node: int, depth: int = 1) -> 
     found: list[int] = []
     deepest = depth
     codes = np.ascontiguousarray(tree.nodes[node, 6]).view(np.int32)
-    for k in range(8):
+    for k in range(tree.nodes.shape[2]):
         low, high = tree.nodes[node, :3, k].astype(float), tree.nodes[node, 3:6, k].astype(float)
         if (low > high).all():
             continue
@@ -66,9 +66,18 @@ def test_it_holds_every_triangle_once_and_inside_its_boxes(seed: int, n: int) ->
 
 def test_few_leaves_stand_side_by_side_and_many_in_levels() -> None:
     few, many = build_tree(blocks_of(3, 20)), build_tree(blocks_of(3, 120))
-    assert few.frame[7] == len(few.nodes) <= 8 and many.frame[7] == 0
+    assert few.frame[7] == len(few.nodes) <= 4 and many.frame[7] == 0
+    assert few.nodes.shape[2] == 16 and many.nodes.shape[2] == 8
     codes = np.ascontiguousarray(few.nodes[:, 6]).view(np.int32).ravel()[: len(few.leaves) - 1]
     assert (codes == -2 - np.arange(len(codes))).all()
+
+
+def test_a_room_that_fits_without_levels_has_none() -> None:
+    """By the cheapest cut this one would have too many leaves."""
+    triangles = blocks_of(3, 60)
+    tree = build_tree(triangles)
+    assert 50 < len(tree.leaves) <= FLAT_LEAVES + 1 and tree.frame[7] == 4
+    assert held(tree, triangles) == list(range(len(triangles)))
 
 
 def test_two_halves_of_a_rectangle_become_one_surface() -> None:

@@ -20,6 +20,7 @@ from sim.propagation.energy.leg_kernels import (
     words_of,
 )
 from sim.rays.eight_kernels import NOTHING
+from sim.rays.few_leaf_kernels import nearest_of_eight
 from sim.rays.flight_kernels import QUERIES, nearest_in_flight
 from sim.rays.kinds_of_kernels import inlined, part
 from sim.rays.lanes import (
@@ -143,24 +144,25 @@ def look_ahead(slots, n, places, other_side_at, queries):  # type: ignore[no-unt
                 store(slots + LEG + 8 * (first + k), max(reach_of(queries, k), 0.0))
                 store(slots + FACET + 8 * (first + k), found_by(queries, k))
         return
-    for at in range(slots, slots + 8 * n, 8):
-        plane = load_whole(at + PLANE)
-        leg, triangle = nearest_but(
-            places,
-            load_double(at + X),
-            load_double(at + Y),
-            load_double(at + Z),
-            load_double(at + DX),
-            load_double(at + DY),
-            load_double(at + DZ),
-            -BEHIND_M,
-            math.inf,
-            plane,
-            load_whole(other_side_at + 8 * plane),
-            NOTHING,
-        )
-        store(at + LEG, max(leg, 0.0))
-        store(at + FACET, triangle)
+    store(queries, spread_double(math.inf))
+    for first in range(0, n, 8):
+        count, block = min(8, n - first), slots + 8 * first
+        for k in range(count):
+            store(queries + 64 + 8 * k, load_whole(other_side_at + 8 * load_whole(block + PLANE + 8 * k)))
+        rows = (block + X, block + Y, block + Z), (block + DX, block + DY, block + DZ)
+        passed = block + PLANE, queries + 64
+        outside = nearest_of_eight(places, count, rows, -BEHIND_M, queries, passed, block + LEG, block + FACET)
+        while outside != 0:
+            k = lowest(outside)
+            outside &= outside - 1
+            at = block + 8 * k
+            x, y, z, plane = load_double(at + X), load_double(at + Y), load_double(at + Z), load_whole(at + PLANE)
+            dx, dy, dz = load_double(at + DX), load_double(at + DY), load_double(at + DZ)
+            other = load_whole(queries + 64 + 8 * k)
+            leg, triangle = nearest_but(places, x, y, z, dx, dy, dz, -BEHIND_M, math.inf, plane, other, NOTHING)
+            store(at + LEG, leg)
+            store(at + FACET, triangle)
+        store(block + LEG, greater(load_doubles(block + LEG), spread_double(0.0)))
 
 
 @part
