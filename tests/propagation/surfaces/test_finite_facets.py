@@ -13,6 +13,7 @@ from sim.geometry.bare_sides import bare_sides, side_openness
 from sim.placement.built_scene import BuiltScene, build_scene
 from sim.propagation.edges import diffracting
 from sim.propagation.mirrors.image_sources import trace_paths
+from sim.propagation.surfaces import facet_outlines
 from sim.propagation.surfaces import finite_facets as ff
 from sim.propagation.surfaces.incidence import incidences_with
 from tests.room_texts import room_text
@@ -115,7 +116,7 @@ def test_paths_over_walls_alone_are_left_as_they_are() -> None:
 def test_a_side_that_is_not_bare_lets_the_polygon_go_on() -> None:
     """A point on the foot of a block is on no rim: F is 1 there but for the other three sides, not 1/2."""
     square = np.array([[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 4.0]])
-    let_out = ff._let_out(square, np.array([False, True, True, True]))
+    let_out = facet_outlines._let_out(square, np.array([False, True, True, True]))
     shares = [
         ff.fractions_of_polygons(ring[None] - [2.0, 0.0], np.array([1.0]), 2.0 * np.pi * FREQUENCIES / 343.0)[0]
         for ring in (square, let_out)
