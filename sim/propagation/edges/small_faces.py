@@ -33,8 +33,8 @@ def small_face_weights(
 ) -> ComplexArray:
     """Weights (p, 2, f) of the mirror terms of p edges, by the facets (p, 2) beside them, -1 for none.
 
-    angles: (p, 2) each, as of `soft_faces.weights_and_angles`; mirror: number of the facet before or after the edges; points:
-    (p, 3) where it is met; end: (3,) source or ear on its side; length_m: (p,) of the whole way.
+    angles: (p, 2) each, as of `soft_faces.weights_and_angles`; mirror: number of the facet before or after the edges;
+    points: (p, 3) where it is met; end: (3,) source or ear on its side; length_m: (p,) of the whole way.
     """
     weights = np.ones((*facets.shape, len(frequencies_hz)), dtype=np.complex128)
     if not finite_facets(built)[mirror]:
