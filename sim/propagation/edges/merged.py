@@ -8,7 +8,8 @@ continue each other there, so that an edge and the image of another share a face
 Chains then are split by the mirror before the first edge and the one after the last, as without images:
 `chains.chain_work` asks for the first edge among the real ones, and for the last among the real ones with one ear and
 among the images with its image.  What lies `gap_m` over a surface gets its images with 1 less `fade_of_gap`, so that
-nothing is switched.  The surface is taken as rigid and wide between the edges.
+nothing is switched.  The surface is taken as rigid and wide between the edges.  Via the surface two edges count, to the
+frequency of all chains with a mirror: they make up together for an edge that comes into sight by the mirror.
 """
 
 from __future__ import annotations

@@ -49,7 +49,6 @@ ON_RIM = 1.0e-10
 FLAT_FRACTION, ZONES = 0.5, 1.5
 """Beside its facet a path fades from 0.5 to 1.0 of 1.5 Fresnel half-axes, or of `BESIDE_M` where that is less: F alone
 is down 20 dB there."""
-
 KEPT_HZ, KEPT_FROM = np.geomspace(250.0, 8000.0, 11), 10.0 ** (-30.0 / 20.0)
 
 
@@ -103,17 +102,16 @@ def finite_factors(built: BuiltScene, paths: PathTable, frequencies_hz: FloatArr
     met, turn = _met(built, few, taking)
     small = _small_beside_large(built, few, taking)
     pairs = np.asarray(small[met.path].any(axis=1))
-    single, two = np.flatnonzero(~pairs), np.flatnonzero(pairs)
-    plain = _factors_of(built, met.chosen(single), turn[single], beside, frequencies_hz)
-    np.multiply.at(product, met.path[single], plain)
+    one, two = np.flatnonzero(~pairs), np.flatnonzero(pairs)
+    np.multiply.at(product, met.path[one], _factors_of(built, met.chosen(one), turn[one], beside, frequencies_hz))
     if two.size:
         large, (met_small, turn_small) = met.chosen(two), _met(built, few, small)
         factor = from_grid(_factors_of(built, large, turn[two], beside, edge_frequencies()), frequencies_hz)
-        factor_small = _factors_of(built, met_small, turn_small, beside, frequencies_hz)
-        factor_small *= broadness(built, met_small.facet)[:, None]
-        within, clear = product[large.path, 0].real.copy(), clear_of_face(met_small.cosine)
-        shares = inside_share(built, large.facet, large.point), clear
-        product[large.path] = shared_factors(within, *shares, factor, factor_small, frequencies_hz)
+        broad = broadness(built, met_small.facet)[:, None]
+        factor_small = broad * _factors_of(built, met_small, turn_small, beside, frequencies_hz)
+        inside, clear = inside_share(built, large.facet, large.point), clear_of_face(met_small.cosine)
+        within = product[large.path, 0].real
+        product[large.path] = shared_factors(within, inside, clear, factor, factor_small, frequencies_hz)
     return rows, product
 
 
@@ -140,7 +138,7 @@ def _factors_of(
 
 def _small_beside_large(built: BuiltScene, paths: PathTable, taking: BoolArray) -> BoolArray:
     """Which turns (p, K) are of a small facet whose edges are traced with a large one that takes F."""
-    finite = (paths.facets >= 0) & finite_facets(built)[np.maximum(paths.facets, 0)]
+    finite = (paths.facets >= 0) & finite_facets(built)[paths.facets]
     return np.asarray(finite & ~taking & ((paths.order == 2) & taking.any(axis=1))[:, None])
 
 

@@ -14,6 +14,8 @@ from sim.propagation.edges.diffracting import OPEN_M, diffracting
 from sim.propagation.edges.merged import Foot, Merged, merged
 from sim.propagation.edges.plates import body_pressure, chain_sums
 from sim.propagation.edges.tracing import trace_edges
+from sim.propagation.mirrors.image_sources import trace_paths
+from sim.responses.frequency import ear_response
 from tests.built_scenes import block, box, built_scene_of, desk
 from tests.propagation.slow_edges import chains_by_dense_sums
 
@@ -109,11 +111,14 @@ def test_a_gap_that_opens_by_a_tenth_of_a_millimetre_moves_no_chain(gap_m: float
     assert np.abs(some[1] - some[0]).max() < 0.012  # a tenth of a dB of the direct sound
 
 
-def on_a_desk(gap_m: float) -> BuiltScene:
-    """The same box on a wide desk, or over it, with source and ear as high over it."""
+def on_a_desk(
+    gap_m: float, source: tuple[float, float, float] | None = None, ear: tuple[float, float, float] | None = None
+) -> BuiltScene:
+    """The same box on a wide desk, or over it, with source and ear as high over it unless given."""
     top = 5.0
     on = block((10.0, 10.2), (9.8, 10.3), (top + gap_m, top + gap_m + 0.3), name="case")
-    source, ear = (tuple(place + np.array([0.0, 0.0, top])) for place in (SOURCE, EAR))
+    up = np.array([0.0, 0.0, top])
+    source, ear = source or tuple(SOURCE + up), ear or tuple(EAR + up)
     under = desk((8.0, 12.0), (8.0, 12.0), top)
     return built_scene_of(box(20.0, 20.0, 20.0, "open"), [source], ear, furniture=[under, on])
 
@@ -152,3 +157,30 @@ def test_between_a_floor_and_a_wall_the_larger_counts_and_images_in_both_can_be_
     both = merged(built.room, free_bodies(built.room)[1], (Foot(floor, 1.0), Foot(wall, 1.0)))
     assert len(both.image_of) == 36
     assert both.body.edge_legs.max() == 35
+
+
+@pytest.mark.parametrize(
+    ("source_m", "ear_m", "moves"),
+    [((9.8, 9.8), (11.05, 9.95), (1, 0)), ((9.8, 9.8), (11.05, 9.5), (1, 0)), ((9.8, 9.9), (11.05, 9.8), (0, 1))],
+    ids=["source, ear behind", "source, ear beside", "ear, source before"],
+)
+def test_an_end_through_the_plane_of_a_side_moves_no_level_by_a_tenth_of_a_db(
+    source_m: tuple[float, float], ear_m: tuple[float, float], moves: tuple[int, int]
+) -> None:
+    """A box on a wide desk, 150 Hz to 8 kHz, no sound waves, beside the steps next to it.
+
+    Over the far edge of the side come its own sound and that of its image in the desk; what runs to it past the near
+    edge, by the desk between them or not, makes up for both, and fades out where both do.
+    """
+    levels = []
+    for u in (-1.7e-4, -0.7e-4, 0.3e-4, 1.3e-4):
+        source = (source_m[0], source_m[1] + moves[0] * u, 5.25)
+        ear = (ear_m[0], ear_m[1] + moves[1] * u, 5.3)
+        built = on_a_desk(0.0, source, ear)
+        response = ear_response(built, trace_paths(built, 2), trace_edges(built, 2))
+        some = np.searchsorted(response.frequencies_hz, np.geomspace(150.0, 7900.0, 40))
+        levels.append(20.0 * np.log10(np.abs(response.total[0, 0] / response.direct[0, 0])[some]))
+    heard = np.array(levels).min(axis=0) > -15.0
+    assert heard.sum() > 30
+    steps = np.diff(levels, axis=0)[:, heard]
+    assert np.abs(steps[1] - 0.5 * (steps[0] + steps[2])).max() < 0.1

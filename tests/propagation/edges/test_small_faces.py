@@ -11,8 +11,7 @@ from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.tracing import edge_frequencies, trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.surfaces import two_finite_mirrors as two
-from sim.propagation.surfaces.factors import path_gains
-from sim.propagation.surfaces.finite_facets import BESIDE_M, takes_factor, worth_keeping
+from sim.propagation.surfaces.finite_facets import BESIDE_M, worth_keeping
 from sim.responses.frequency import ear_response
 from tests.built_scenes import block, box, built_scene_of, desk
 
@@ -78,21 +77,10 @@ def test_a_tenth_of_a_millimetre_past_a_rim_moves_no_level_by_a_tenth_of_a_db(ca
     assert np.abs(steps).max() > 1.0e-5  # something does move
 
 
-def test_well_inside_the_desk_an_image_has_the_factor_of_the_desk_alone_and_above_8_khz_those_of_both() -> None:
-    built = scene(*CASES["upright edge"](-0.05 if CASES["upright edge"](0.0)[1][1] > LEFT else 0.05))
-    paths = trace_paths(built, 2)
-    row = np.flatnonzero(takes_factor(built, paths.facets).any(axis=1) & (paths.margin_m > 0.0))[:1]
-    assert row.size == 1
-    hertz = np.array([500.0, 3000.0, 9000.0])
-    gain = path_gains(built, paths.chosen(row), hertz)[0] * paths.length_m[row]
-    assert np.abs(gain[:2]).min() > 0.6
-    assert np.abs(gain[2]) < 1.3
-
-
 def test_shares_go_from_nothing_on_the_rim_to_all_and_read_like_gains_of_edges() -> None:
     built = scene(*CASES["upper edge"](0.0))
     top = next(f for f, facet in enumerate(built.room.facets) if facet.name == "desk top")
-    depths = np.array([10.8, 10.75, 10.7, 10.65, 10.5])
+    depths = 10.75 - np.array([-0.05, 0.0, 0.5 * two.INSIDE_M, two.INSIDE_M, 0.25])
     places = np.stack([depths, np.full(5, 10.0), np.full(5, TOP)], axis=1)
     shares = two.inside_share(built, np.full(5, top), places)
     assert shares == pytest.approx([0.0, 0.0, 0.5, 1.0, 1.0], abs=1e-6)
@@ -100,5 +88,11 @@ def test_shares_go_from_nothing_on_the_rim_to_all_and_read_like_gains_of_edges()
     factor = np.full((1, 2), 0.4 + 0.3j)
     assert two.share_of_edges(np.ones(1), np.zeros(1), factor) == pytest.approx(np.ones((1, 2)))
     assert two.share_of_edges(np.full(1, 0.5), np.ones(1), factor) == pytest.approx(0.5 * factor)
+    side, upper = (
+        next(f for f, one in enumerate(built.room.facets) if one.name == f"case {name}")
+        for name in ("listener side", "top")
+    )
+    assert two.broadness(built, np.array([side, upper, top]))[[0, 2]] == pytest.approx(1.0)
+    assert 0.0 < two.broadness(built, np.array([upper]))[0] <= 1.0
     grid = edge_frequencies()
     assert two.from_grid(np.exp(1j * grid / 1e3)[None], grid[:4]) == pytest.approx(np.exp(1j * grid[:4] / 1e3)[None])
