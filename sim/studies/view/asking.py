@@ -202,7 +202,9 @@ def worth_words(name: str, before: Measure, after: Measure) -> str:
         f"{after.total_db:.1f} dB with {it}).",
         "the same": f"{name}: the same with and without {it}, less than {SAME_DB:g} dB of the measure.",
     }[verdict]
-    other = [one.words for one in changes[1:] if one.verdict == ("better" if verdict == "worse" else "worse")]
+    other = [
+        one.words.rstrip(".") for one in changes[1:] if one.verdict == ("better" if verdict == "worse" else "worse")
+    ]
     word = "Better" if verdict == "worse" else "Worse"
     return f"{told} {word}: {'; '.join(other)}." if other else told
 

@@ -6,6 +6,7 @@ import json
 import os
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -206,3 +207,10 @@ def test_questions_wait_for_a_setting_at_rest(tmp_path: Path, traced: Results) -
     pages.move(left__from_front=0.65)
     pages.say("worth", name="side")
     assert pages.told[-1]["words"] == STAND_STILL
+
+
+def test_what_a_panel_makes_worse_ends_with_one_full_stop(monkeypatch: pytest.MonkeyPatch) -> None:
+    stop = SimpleNamespace(words='new: STOP: say so with fixings = "...".', verdict="worse")
+    monkeypatch.setattr(asking, "changes_between", lambda *_: [SimpleNamespace(verdict="better"), stop])
+    words = asking.worth_words("panel", SimpleNamespace(total_db=12.4), SimpleNamespace(total_db=11.3))  # type: ignore[arg-type]
+    assert words.endswith('say so with fixings = "...".')
