@@ -75,7 +75,7 @@ def test_a_request_while_a_compiled_function_is_loaded_waits_until_it_has_its_co
             preexec_fn=heed_interrupts,
         )
         assert done.returncode == 0, done
-        assert done.stdout.split()[-1] == "stopped"
+        assert done.stdout.rstrip().endswith("stopped")
         assert done.stderr == ""
 
 

@@ -19,7 +19,7 @@ from __future__ import annotations
 import numpy as np
 
 from sim.acoustics.bands import fade_below
-from sim.arrays import ComplexArray, FloatArray, IntArray
+from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.geometry.bare_sides import bare_sides
 from sim.placement.built_scene import BuiltScene
 
@@ -61,7 +61,7 @@ def inside_share(built: BuiltScene, facets: IntArray, points: FloatArray) -> Flo
         sides = slice(arrays.rim_start[f], arrays.rim_start[f + 1])
         rim, place = arrays.rim[sides], built.room.facets[f].to_plane(point)
         if inside_polygon(place[0], place[1], rim):
-            deep[n] = min(distance_to_border(place[0], place[1], rim[bare[sides]]), INSIDE_M)
+            deep[n] = min(distance_to_border(place[0], place[1], frozen(rim[bare[sides]])), INSIDE_M)
     return np.asarray(np.sin(0.5 * np.pi * deep / INSIDE_M) ** 2)
 
 
