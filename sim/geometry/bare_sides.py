@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.arrays import BoolArray, FloatArray, KeptFor, frozen
+from sim.arrays import BoolArray, FloatArray, IntArray, KeptFor, frozen
+from sim.geometry.facets import Facet
 from sim.geometry.room import Room
 
 TOUCH_M = 1.0e-3
@@ -75,14 +76,25 @@ def _side_openness(room: Room) -> FloatArray:
         frame[:, 0] + sides[:, [n]] * frame[:, 1] + sides[:, [n + 1]] * frame[:, 2]  # (u, v) in the facet's own frame
         for n in (0, 2)
     ]
-    heights = np.stack([end @ arrays.normal.T - arrays.offset for end in ends])
-    near = (heights.max(axis=0) < OPEN_M) & (heights.min(axis=0) > -TOUCH_M)
-    near &= arrays.owner[facet][:, None] != arrays.owner
+    weights, near = weights_near(room, np.stack(ends, axis=1), arrays.owner[facet])
     for n, f in np.argwhere(near):
         places = ends[0][n] + FRACTIONS[:, None] * (ends[1][n] - ends[0][n])
-        normal, other = arrays.normal[f], room.facets[f]
-        over = places - (places @ normal - arrays.offset[f])[:, None] * normal
-        if sum(other.covers(place, TOUCH_M) for place in over) > len(FRACTIONS) // 2:
-            gap = float(heights[:, n, f].max())  # of the farther end, as with edges
-            opened[rows[n]] = min(opened[rows[n]], float(fade_of_gap(np.array(gap))))
+        if lying_over(room.facets[f], places).sum() > len(FRACTIONS) // 2:
+            opened[rows[n]] = min(opened[rows[n]], float(weights[n, f]))
     return frozen(opened)
+
+
+def weights_near(room: Room, ends: FloatArray, owner: IntArray) -> tuple[FloatArray, BoolArray]:
+    """`fade_of_gap` (e, f) of lines with ends (e, 2, 3) over the planes of facets, and which planes lie close.
+
+    The gap is that of the farther end: a line that leaves a plane is open.  Facets of its owner (e,) are not close.
+    """
+    heights = np.einsum("exi,fi->efx", ends, room.arrays.normal) - room.arrays.offset[:, None]
+    near = (heights.max(axis=2) < OPEN_M) & (heights.min(axis=2) > -TOUCH_M)
+    return fade_of_gap(heights.max(axis=2)), near & (owner[:, None] != room.arrays.owner)
+
+
+def lying_over(facet: Facet, places: FloatArray) -> BoolArray:
+    """Whether the foot of each place (n, 3) on the plane of a facet lies on the facet."""
+    feet = places - (places @ facet.normal - facet.offset_m)[:, None] * facet.normal
+    return np.array([facet.covers(foot, TOUCH_M) for foot in feet])

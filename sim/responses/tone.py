@@ -28,14 +28,14 @@ def tones_of(built: BuiltScene) -> list[tuple[float, float]]:
     speed, (fitted, slope) = built.air.speed_of_sound_m_s, _fit()
     tones: dict[int, tuple[float, float]] = {}
     for same in _of_one_model(built.loudspeakers):
-        model = built.loudspeakers[same[0]].model
+        many = [built.loudspeakers[s] for s in same]
+        model = many[0].model
         middle = model.crossovers_hz[-1] if model.crossovers_hz else NO_CROSSOVER_HZ
         octave = middle * 2.0 ** (np.arange(-5.5, 6.0) / 12.0)
         points = []
-        for placed in (built.loudspeakers[s] for s in same):
+        for placed in many:
             distance = float(np.linalg.norm(built.ears[0] - placed.axis_point))
             points.append([built.ears[0], placed.axis_point + distance * placed.rotation[:, 0]])
-        many = [built.loudspeakers[s] for s in same]
         energy = np.abs(_pressures(many, np.array(points), np.concatenate([octave, fitted]), speed)) ** 2
         for s, mine in zip(same, energy, strict=True):
             round_crossover, above = mine[:, : len(octave)].mean(axis=1), level_db(mine[:, len(octave) :])

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.arrays import FloatArray, frozen
-from sim.geometry.bare_sides import OPEN_M, fade_of_gap
+from sim.geometry.bare_sides import OPEN_M, fade_of_gap, lying_over, weights_near
 from sim.geometry.room import Room
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import TOUCH_M, bare_stretches, free_bodies
@@ -30,20 +30,16 @@ def opennesses(room: Room, bare: dict[int, FloatArray]) -> dict[int, FloatArray]
     if not bare:
         return {}
     out = np.array(list(bare), dtype=np.int64)
-    ends, owner = room.edges.ends[out], room.arrays.owner
-    heights = np.einsum("exi,fi->efx", ends, room.arrays.normal) - room.arrays.offset[:, None]
-    near = (heights.max(axis=2) < OPEN_M) & (heights.min(axis=2) > -TOUCH_M)
-    near &= owner[room.edges.facets[out, 0]][:, None] != owner
+    ends = room.edges.ends[out]
+    faded, near = weights_near(room, ends, room.arrays.owner[room.edges.facets[out, 0]])
     fractions = np.linspace(0.0, 1.0, DRIVE_SAMPLES)
     found: dict[int, FloatArray] = {}
     for e in np.flatnonzero(near.any(axis=1)):
         places = ends[e, 0] + fractions[:, None] * (ends[e, 1] - ends[e, 0])
         weights = np.ones(DRIVE_SAMPLES)
         for f in np.flatnonzero(near[e]):
-            facet, gap = room.facets[f], float(heights[e, f].max())  # of the farther end: an edge that leaves is open
-            for i in range(DRIVE_SAMPLES):
-                if facet.covers(places[i] - (places[i] @ facet.normal - facet.offset_m) * facet.normal, TOUCH_M):
-                    weights[i] = min(weights[i], float(fade_of_gap(np.array(gap))))
+            over = lying_over(room.facets[f], places)
+            weights[over] = np.minimum(weights[over], faded[e, f])
         if weights.min() < 1.0:
             found[int(out[e])] = frozen(weights)
     return found

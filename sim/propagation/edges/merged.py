@@ -63,10 +63,6 @@ class Merged:
         found[self.image_of == foot] = weights * (1.0 if foot < 0 else self.feet[foot].closeness)
         return found
 
-    def everywhere(self, weights: FloatArray) -> FloatArray:
-        """Weights (e,) of all edges from those of the body (n,), each image as close as it is."""
-        return np.concatenate([weights, *(foot.closeness * weights for foot in self.feet)])
-
 
 def feet_of(
     room: Room, number: int, body: ConvexBody, smallest_m2: float, open_m: float, *, on_room: bool

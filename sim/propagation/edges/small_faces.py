@@ -1,6 +1,6 @@
 """Edges of small facets, with a mirror that ends in the air: the weight of their mirror terms.
 
-A path by way of a desk and the side of a cabinet has the desk's factor F, as edges of the desk are not traced with so
+A path via a desk and the side of a cabinet has the desk's factor F, as edges of the desk are not traced with so
 small a mirror.  Where it leaves the side, the side's edge takes over with the very weight the path had
 (`surfaces.two_finite_mirrors`).  The terms of the borders of shadow belong to the path by the desk
 alone and keep theirs.

@@ -22,7 +22,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray
+from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
 from sim.geometry.bare_sides import bare_sides, side_openness
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.paths import PathTable
@@ -249,6 +249,8 @@ def factor_of_facet(
     built: BuiltScene, f: int, met: Incidences, beside_m: FloatArray, frequencies_hz: FloatArray
 ) -> ComplexArray:
     """F (m, f) of a facet in incidences with its plane, faded where the point lies beside it by (m,)."""
+    from sim.rays.shape_kernels import inside_polygon
+
     speed = built.air.speed_of_sound_m_s
     frequencies = np.maximum(frequencies_hz, LOWEST_HZ)
     stretch = 0.5 * (1.0 / met.before_m + 1.0 / met.after_m)
@@ -262,7 +264,9 @@ def factor_of_facet(
             corners = _about_points(ring, met, normal)
             part += sign * fractions_of_polygons(corners, stretch, 2.0 * np.pi * frequencies / speed)
             if sign > 0.0 and level > opened[opened > 0.0].min():
-                part[(beside_m > 0.0) & _about_origin(corners)] = 0.0  # it ends at a side that is not bare there
+                for n in np.flatnonzero(beside_m > 0.0):  # of a point within, it ends at a side that is not bare there
+                    sides = frozen(np.hstack([corners[n], np.roll(corners[n], -1, axis=0)]))
+                    part[n] *= not inside_polygon(0.0, 0.0, sides)
         total += (level - before) * part
         before = level
     outside = np.flatnonzero(beside_m > 0.0)
@@ -292,12 +296,3 @@ def _about_points(ring: FloatArray, met: Incidences, normal: FloatArray) -> Floa
         [np.einsum("mni,mi->mn", relative, along) * met.cosine[:, None], np.einsum("mni,mi->mn", relative, across)],
         axis=-1,
     )
-
-
-def _about_origin(corners: FloatArray) -> BoolArray:
-    """Whether each ring (m, n, 2) goes about the origin: an odd number of sides crosses the way to the right."""
-    ahead = np.roll(corners, -1, axis=1)
-    crosses = (corners[..., 1] > 0.0) != (ahead[..., 1] > 0.0)
-    right = corners[..., 0] * ahead[..., 1] - ahead[..., 0] * corners[..., 1]
-    right *= np.sign(ahead[..., 1] - corners[..., 1])
-    return np.asarray((crosses & (right > 0.0)).sum(axis=1) % 2 == 1)

@@ -1,6 +1,6 @@
 """A large finite facet and a small one in turn: when edges stand for the small one, and when its factor.
 
-Sound by way of a desk and the side of a cabinet: the edges of the side are traced with the desk as their mirror, those
+Sound via a desk and the side of a cabinet: the edges of the side are traced with the desk as their mirror, those
 of the desk with the side, which is under 0.3 m2, are not.  So the desk has its factor F there, and the edges of the
 side have to have it too, or the level steps where the path leaves the side.  But through the mirror of the desk they
 are seen only while the path's point lies on the desk.  So the edges stand for the side inside the desk alone, with a

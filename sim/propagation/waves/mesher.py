@@ -98,7 +98,9 @@ SAME_PLANE_M = 1e-6
 
 
 @dataclass(slots=True)
-class _Face:
+class FlatFace:
+    """A face of a solid: its quad (4, 3), normal out of the solid and offset, and the cells (4, 3) it is cut into."""
+
     solid: int
     number: int
     quad: FloatArray
@@ -131,7 +133,9 @@ def mesh_solids(
     half: (normal, offset) of a plane; only what lies before it is kept.  sources: (q, 3) points, beside which elements
     are smaller, since what falls on them changes within centimetres.  closed_m: gaps up to here are closed.
     """
-    faces = [face for s, solid in enumerate(solids) for face in _faces(s, solid, largest_m, sources)]
+    faces = [face for s, solid in enumerate(solids) for face in flat_faces(s, solid)]
+    for face in faces:
+        face.cells = list(_finer_beside(quad_cells(face.quad, largest_m), sources))
     for a, one in enumerate(faces):
         for other in faces[a + 1 :]:
             if one.solid != other.solid:
@@ -159,7 +163,8 @@ def _before(cells: list[FloatArray], normal: FloatArray, offset: float) -> list[
     return [part for part in parts if part is not None]
 
 
-def _faces(s: int, solid: FloatArray, largest_m: float, sources: FloatArray | None) -> list[_Face]:
+def flat_faces(s: int, solid: FloatArray) -> list[FlatFace]:
+    """Faces of solid number s (8, 3) that have any area, not cut into cells yet."""
     made = []
     for number, quad in enumerate(outward_quads(solid)):
         crossed = np.cross(quad[2] - quad[0], quad[3] - quad[1])
@@ -167,8 +172,7 @@ def _faces(s: int, solid: FloatArray, largest_m: float, sources: FloatArray | No
         if 0.5 * size <= SMALLEST_M2:
             continue
         normal = crossed / size
-        cells = list(_finer_beside(quad_cells(quad, largest_m), sources))
-        made.append(_Face(s, number, quad, normal, float(normal @ quad.mean(axis=0)), cells))
+        made.append(FlatFace(s, number, quad, normal, float(normal @ quad.mean(axis=0)), []))
     return made
 
 
@@ -186,7 +190,7 @@ def _finer_beside(cells: FloatArray, sources: FloatArray | None) -> FloatArray:
     return np.concatenate(done)
 
 
-def _match(one: _Face, other: _Face, closed_m: float) -> None:
+def _match(one: FlatFace, other: FlatFace, closed_m: float) -> None:
     """Give two faces that look at each other across a thin gap the same cells where they overlap."""
     if one.normal @ other.normal > -PARALLEL:
         return
@@ -213,7 +217,7 @@ def _match(one: _Face, other: _Face, closed_m: float) -> None:
     ]
 
 
-def _take_hidden(face: _Face, planes: list[tuple[FloatArray, float]], earlier: bool, closed_m: float) -> None:
+def _take_hidden(face: FlatFace, planes: list[tuple[FloatArray, float]], earlier: bool, closed_m: float) -> None:
     """Take away what of a face lies in another solid, or on it; of two faces in one plane the earlier one stays."""
     held = []
     for normal, offset in planes:
@@ -233,7 +237,7 @@ def _take_hidden(face: _Face, planes: list[tuple[FloatArray, float]], earlier: b
     face.cells = kept
 
 
-def _take_behind(face: _Face, normal: FloatArray, offset: float, closed_m: float) -> None:
+def _take_behind(face: FlatFace, normal: FloatArray, offset: float, closed_m: float) -> None:
     """Take away what of a face lies behind a wall, or looks at it from no distance."""
     looks = float(normal @ face.normal) < -PARALLEL
     if (face.quad @ normal - offset).min() > closed_m:
