@@ -259,11 +259,14 @@ def factor_of_facet(
     opened = side_openness(room)[room.arrays.rim_start[f] : room.arrays.rim_start[f + 1]]
     before = 0.0
     for level in np.unique([*opened[opened > 0.0], 1.0]):  # sides open by so much and more take part to the next level
+        if not (opened >= level).any():  # it ends nowhere
+            total[beside_m <= 0.0] += level - before
+            break
         part = np.zeros_like(total)
         for sign, ring in outlines(room, f, opened >= level):
             corners = _about_points(ring, met, normal)
             part += sign * fractions_of_polygons(corners, stretch, 2.0 * np.pi * frequencies / speed)
-            if sign > 0.0 and level > opened[opened > 0.0].min():
+            if sign > 0.0 and level > opened.min(where=opened > 0.0, initial=1.0):
                 for n in np.flatnonzero(beside_m > 0.0):  # of a point within, it ends at a side that is not bare there
                     sides = frozen(np.hstack([corners[n], np.roll(corners[n], -1, axis=0)]))
                     part[n] *= not inside_polygon(0.0, 0.0, sides)

@@ -83,6 +83,20 @@ def test_a_gap_that_opens_switches_no_factor(low: float, high: float) -> None:
     assert max(moved) < 0.01
 
 
+def test_a_facet_whose_bare_sides_all_lie_just_off_something_has_all_of_its_factor(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Exactly 1 mm off, a side is bare and yet open by nothing: where no other one is, F had no sides to go by."""
+    built = stage_with(0.6, 0.9)
+    paths = trace_paths(built, 3, beside_m=ff.BESIDE_M)
+    shelf = np.array([facet.owner == "shelf" for facet in built.room.facets])
+    met = incidences_with(built, paths, shelf)
+    met = met.chosen(np.flatnonzero(met.facet == met.facet[0]))
+    monkeypatch.setattr(ff, "side_openness", lambda room: np.zeros(len(room.arrays.rim)))
+    factor = ff.factor_of_facet(built, int(met.facet[0]), met, np.zeros(len(met)), FREQUENCIES)
+    assert np.abs(factor) == pytest.approx(1.0, abs=0.05)
+
+
 def test_f_is_the_fresnel_integral_over_the_facet() -> None:
     """Against `fraction_of_panel`, which integrates each side by quadrature (Born & Wolf, Principles of Optics)."""
     built = stage_with(0.6, 0.9)
